@@ -1,0 +1,272 @@
+"""What the order pages ask: shape and words are checked here, the order's rules in services."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from django.utils.safestring import SafeString
+
+from orders.models import ONE_LINE, Club, Colorway, JacketOrder, TeamOrder
+from orders.queries import Look, look_of, suggested_code, zipper_colors
+from orders.services import ColorwayFacts, JacketFacts, TeamOrderFacts
+from orders.templatetags.cloth import chip
+from patterns.models import CODE, Block, Blocking, FabricColor, PatternSize, ThreadColor
+
+FILL = "fill_"
+OWN = "own_"
+
+
+class PaletteField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # no class_getitem
+    def label_from_instance(self, obj: FabricColor) -> SafeString:
+        return chip(obj)
+
+
+class TeamOrderForm(forms.Form):
+    club = forms.ModelChoiceField(
+        Club.objects.all(), required=False, empty_label="a new club, named below"
+    )
+    new_club = forms.CharField(
+        label="Name of a new club", required=False, max_length=80, validators=[ONE_LINE]
+    )
+    contact = forms.CharField(
+        label="Club's contact",
+        required=False,
+        max_length=120,
+        validators=[ONE_LINE],
+        help_text="Who answers for the order. Left empty, what is stored for the club stays.",
+    )
+    title = forms.CharField(
+        max_length=80, validators=[ONE_LINE], help_text="What the jackets are for."
+    )
+    deadline = forms.DateField(
+        widget=forms.DateInput(attrs={"type": "date"}), help_text="The day they are handed over."
+    )
+    code = forms.CharField(
+        max_length=20,
+        required=False,
+        validators=[CODE],
+        help_text="Stands on every ticket. Left empty, it is made of the club and the year.",
+    )
+    palette = PaletteField(
+        FabricColor.objects.all(),
+        widget=forms.CheckboxSelectMultiple,
+        help_text="The fabric colors that the club may choose from.",
+    )
+    note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea({"rows": 3}))
+
+    def __init__(self, *args: Any, team_order: TeamOrder | None = None, **kwargs: Any) -> None:
+        self.team_order = team_order
+        if team_order:
+            kwargs["initial"] = {
+                "club": team_order.club,
+                "contact": team_order.club.contact,
+                "title": team_order.title,
+                "deadline": team_order.deadline.isoformat(),
+                "code": team_order.code,
+                "palette": team_order.palette.all(),
+                "note": team_order.note,
+            }
+        super().__init__(*args, **kwargs)
+
+    def clean_deadline(self) -> Any:
+        deadline = self.cleaned_data["deadline"]
+        kept = self.team_order is not None and deadline == self.team_order.deadline
+        if deadline < timezone.localdate() and not kept:
+            raise forms.ValidationError("The deadline is past; name a day from today on.")
+        return deadline
+
+    def clean(self) -> None:
+        club, new_club = self.cleaned_data.get("club"), self.cleaned_data.get("new_club")
+        if club and new_club:
+            self.add_error("new_club", "Choose a club or name a new one, not both.")
+        elif not club and new_club:
+            names = Club.objects.values_list("name", flat=True)
+            if new_club.casefold() in {name.casefold() for name in names}:
+                self.add_error("new_club", f"{new_club} is known; choose it from the list.")
+        elif not club and "new_club" not in self.errors and "club" not in self.errors:
+            self.add_error("club", "Choose a club or name a new one.")
+
+    def facts(self) -> TeamOrderFacts:
+        data = self.cleaned_data
+        club = data["club"] or Club(name=data["new_club"])
+        return TeamOrderFacts(
+            code=data["code"] or suggested_code(club.name, data["deadline"]),
+            club=club,
+            title=data["title"],
+            deadline=data["deadline"],
+            palette=tuple(data["palette"]),
+            note=data["note"],
+            contact=data["contact"],
+        )
+
+
+class ColorwayForm(forms.Form):
+    """One choice of color for each block of a blocking that is chosen beforehand."""
+
+    name = forms.CharField(max_length=40, validators=[ONE_LINE])
+
+    def __init__(
+        self,
+        *args: Any,
+        team_order: TeamOrder,
+        blocking: Blocking,
+        colorway: Colorway | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.blocking = blocking
+        self.blocks = list(blocking.blocks.all())
+        if colorway:
+            kwargs.setdefault("initial", _colorway_initial(colorway))
+        super().__init__(*args, **kwargs)
+        palette = team_order.palette.all()
+        for block in self.blocks:
+            self.fields[f"{FILL}{block.code}"] = forms.ModelChoiceField(
+                palette, label=str(block), empty_label="choose a color"
+            )
+        self.fields["zipper_color"] = forms.ChoiceField(
+            label="Zipper tape", choices=[("", "choose a color"), *zipper_colors().items()]
+        )
+        self.fields["topstitch_thread"] = forms.ModelChoiceField(
+            ThreadColor.objects.all(),
+            label="Topstitch thread",
+            required=False,
+            empty_label="matching the block it lies on",
+        )
+
+    def look(self, *, uid: str) -> Look:
+        """What is chosen so far; a block without a color stays white."""
+        chosen = {block.code: _chosen(self[f"{FILL}{block.code}"]) for block in self.blocks}
+        return look_of(
+            self.blocking,
+            {code: color for code, color in chosen.items() if color},
+            str(self["zipper_color"].value() or ""),
+            _chosen(self["topstitch_thread"]),
+            uid=uid,
+        )
+
+    def facts(self) -> ColorwayFacts:
+        data = self.cleaned_data
+        return ColorwayFacts(
+            name=data["name"],
+            blocking=self.blocking,
+            zipper_color=data["zipper_color"],
+            topstitch_thread=data["topstitch_thread"],
+            fills={block: data[f"{FILL}{block.code}"] for block in self.blocks},
+        )
+
+
+def _chosen(field: forms.BoundField) -> Any:
+    """The row chosen in a select, or None while it is empty or names no row on offer."""
+    choices: Any = field.field
+    try:
+        return choices.clean(field.value())
+    except forms.ValidationError:
+        return None
+
+
+def _colorway_initial(colorway: Colorway) -> dict[str, object]:
+    return {
+        "name": colorway.name,
+        "zipper_color": colorway.zipper_color,
+        "topstitch_thread": colorway.topstitch_thread_id,
+        **{f"{FILL}{fill.block.code}": fill.fabric_color_id for fill in colorway.fills.all()},
+    }
+
+
+class SizeField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def label_from_instance(self, obj: PatternSize) -> str:
+        return f"{obj.code} — {obj.name}" if obj.name != obj.code else obj.code
+
+
+class JacketOrderForm(forms.Form):
+    """A member's line; the own colors offered are those of the chosen colorway's blocks."""
+
+    member = forms.CharField(max_length=80, validators=[ONE_LINE])
+    colorway = forms.ModelChoiceField(Colorway.objects.none(), empty_label="choose a colorway")
+    size = SizeField(PatternSize.objects.none(), empty_label="choose a size")
+    name_on_jacket = forms.CharField(
+        required=False, max_length=24, validators=[ONE_LINE], help_text="At most 24 letters."
+    )
+    note = forms.CharField(required=False, max_length=200, validators=[ONE_LINE])
+
+    def __init__(
+        self,
+        *args: Any,
+        team_order: TeamOrder,
+        colorway: Colorway | None,
+        jacket_order: JacketOrder | None = None,
+        **kwargs: Any,
+    ) -> None:
+        if jacket_order:
+            kwargs.setdefault("initial", _jacket_initial(jacket_order))
+        super().__init__(*args, **kwargs)
+        self.chosen = colorway
+        colorways = team_order.colorways.select_related("blocking")
+        fields: dict[str, Any] = self.fields
+        fields["colorway"].queryset = colorways
+        fields["size"].queryset = PatternSize.objects.filter(
+            pattern__blockings__colorways__team_order=team_order
+        ).distinct()
+        palette = team_order.palette.all()
+        self.own: dict[Block, str] = {}
+        for fill in colorway.fills.all() if colorway else ():
+            self.own[fill.block] = name = f"{OWN}{fill.block.code}"
+            fields[name] = forms.ModelChoiceField(
+                palette,
+                label=str(fill.block),
+                required=False,
+                empty_label=f"as colorway: {fill.fabric_color.name}",
+            )
+
+    def own_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.own.values()]
+
+    def common_fields(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.own.values()]
+
+    def look(self, *, uid: str) -> Look | None:
+        """The chosen colorway with the own colors chosen so far."""
+        if not self.chosen:
+            return None
+        own = {block.code: _chosen(self[name]) for block, name in self.own.items()}
+        fills = {fill.block.code: fill.fabric_color for fill in self.chosen.fills.all()}
+        return look_of(
+            self.chosen.blocking,
+            fills | {code: color for code, color in own.items() if color},
+            self.chosen.zipper_color,
+            self.chosen.topstitch_thread,
+            uid=uid,
+        )
+
+    def facts(self) -> JacketFacts:
+        data = self.cleaned_data
+        return JacketFacts(
+            member=data["member"],
+            size=data["size"],
+            colorway=data["colorway"],
+            name_on_jacket=data["name_on_jacket"],
+            note=data["note"],
+            choices={block: data[name] for block, name in self.own.items() if data[name]},
+        )
+
+
+def _jacket_initial(jacket_order: JacketOrder) -> dict[str, object]:
+    return {
+        "member": jacket_order.member,
+        "colorway": jacket_order.colorway_id,
+        "size": jacket_order.size_id,
+        "name_on_jacket": jacket_order.name_on_jacket,
+        "note": jacket_order.note,
+        **{f"{OWN}{own.block.code}": own.fabric_color_id for own in jacket_order.choices.all()},
+    }
+
+
+class RosterForm(forms.Form):
+    file = forms.FileField(
+        label="Roster file",
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx"}),
+        help_text="CSV or XLSX with the columns member, size, colorway, and if wanted "
+        "name_on_jacket, note and block:<block code>.",
+    )

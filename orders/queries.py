@@ -1,0 +1,133 @@
+"""What the order pages read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import chain, count
+from string import ascii_uppercase
+
+from django.db.models import Count, Prefetch, QuerySet
+from django.utils.safestring import SafeString
+
+from orders.models import (
+    Amendment,
+    BlockChoice,
+    Colorway,
+    ColorwayBlock,
+    JacketOrder,
+    TeamOrder,
+)
+from orders.roster import Accepted, AcceptedColorway
+from patterns.models import Blocking, FabricColor, ThreadColor, Zipper
+
+FILLS = Prefetch("fills", ColorwayBlock.objects.select_related("block", "fabric_color"))
+CHOICES = Prefetch("choices", BlockChoice.objects.select_related("block", "fabric_color"))
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A jacket as the page shows it: pictures by view, and each color with its blocks in words."""
+
+    pictures: list[tuple[str, SafeString]]
+    legend: list[tuple[FabricColor, list[str]]]
+
+
+def team_orders_for_list() -> QuerySet[TeamOrder]:
+    return TeamOrder.objects.select_related("club").annotate(jackets=Count("jacket_orders"))
+
+
+def jacket_orders_of(team_order: TeamOrder) -> QuerySet[JacketOrder]:
+    return (
+        team_order.jacket_orders.select_related("size", "colorway", "team_order")
+        .prefetch_related(CHOICES)
+        .order_by("pk")
+    )
+
+
+def colorways_of(team_order: TeamOrder) -> QuerySet[Colorway]:
+    return (
+        team_order.colorways.select_related("blocking__pattern", "topstitch_thread")
+        .prefetch_related(
+            FILLS, "blocking__blocks", "blocking__style_lines", "blocking__pattern__sizes"
+        )
+        .annotate(jackets=Count("jacket_orders"))
+    )
+
+
+def amendments_of(team_order: TeamOrder) -> QuerySet[Amendment]:
+    return team_order.amendments.select_related("by")
+
+
+def accepted_by(team_order: TeamOrder) -> Accepted:
+    """What a roster of this order may say."""
+    colorways = team_order.colorways.prefetch_related(
+        "blocking__blocks", "blocking__pattern__sizes"
+    )
+    return Accepted(
+        colorways=tuple(
+            AcceptedColorway(
+                name=colorway.name,
+                sizes=tuple(size.code for size in colorway.blocking.pattern.sizes.all()),
+                blocks=tuple(block.code for block in colorway.blocking.blocks.all()),
+            )
+            for colorway in colorways
+        ),
+        colors=tuple((color.code, color.name) for color in team_order.palette.all()),
+        members=tuple(team_order.jacket_orders.values_list("member", flat=True)),
+    )
+
+
+def look_of(
+    blocking: Blocking,
+    fills: dict[str, FabricColor],
+    zipper_color: str,
+    topstitch_thread: ThreadColor | None,
+    *,
+    uid: str,
+) -> Look:
+    from patterns.pictures import colorway_svgs
+
+    zipper = Zipper.objects.filter(color_code=zipper_color).first()
+    extra = {"zipper_hex": zipper.hex_color} if zipper else {}
+    pictures = colorway_svgs(
+        blocking,
+        fills,
+        thread_hex=topstitch_thread.hex_color if topstitch_thread else None,
+        uid=uid,
+        **extra,
+    )
+    legend: dict[FabricColor, list[str]] = {}
+    for block in blocking.blocks.all():
+        if block.code in fills:
+            legend.setdefault(fills[block.code], []).append(str(block))
+    return Look(pictures, list(legend.items()))
+
+
+def look_of_colorway(colorway: Colorway, choices: Iterable[BlockChoice] = (), *, uid: str) -> Look:
+    """A colorway's look, with a member's own choices laid over it."""
+    fills = {fill.block.code: fill.fabric_color for fill in colorway.fills.all()}
+    fills |= {choice.block.code: choice.fabric_color for choice in choices}
+    return look_of(
+        colorway.blocking, fills, colorway.zipper_color, colorway.topstitch_thread, uid=uid
+    )
+
+
+def zipper_colors() -> dict[str, str]:
+    """Names of the zipper tape colors by code."""
+    return dict(Zipper.objects.order_by("color_name").values_list("color_code", "color_name"))
+
+
+def suggested_code(club_name: str, deadline: date) -> str:
+    """Initials of the club's first two words, the year, and the first letter still free."""
+    words = re.findall(r"[A-Za-z0-9]+", club_name)
+    start = "".join(word[0].upper() for word in words[:2]) or "TO"
+    stem = f"{start}-{deadline:%y}"
+    taken = {
+        code.upper()
+        for code in TeamOrder.objects.filter(code__istartswith=stem).values_list("code", flat=True)
+    }
+    endings = chain(ascii_uppercase, map(str, count(27)))
+    return next(code for ending in endings if (code := f"{stem}{ending}") not in taken)

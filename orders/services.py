@@ -1,0 +1,414 @@
+"""Functions that write team orders. Each checks that the order is open, writes, and leaves an
+amendment in words, all in one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import IntegrityError, transaction
+from django.utils.text import Truncator
+
+from orders.errors import OrderError, OrderFrozenError
+from orders.models import (
+    Amendment,
+    BlockChoice,
+    Club,
+    Colorway,
+    ColorwayBlock,
+    JacketOrder,
+    TeamOrder,
+)
+from orders.queries import accepted_by
+from orders.roster import RosterRow, good_rows, judge
+from patterns.models import Block, Blocking, FabricColor, PatternSize, ThreadColor
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from orders.roster_file import Table
+
+
+@dataclass(frozen=True, slots=True)
+class TeamOrderFacts:
+    code: str
+    club: Club
+    title: str
+    deadline: date
+    palette: tuple[FabricColor, ...]
+    note: str = ""
+    contact: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ColorwayFacts:
+    name: str
+    blocking: Blocking
+    zipper_color: str
+    topstitch_thread: ThreadColor | None
+    fills: Mapping[Block, FabricColor]
+
+
+@dataclass(frozen=True, slots=True)
+class JacketFacts:
+    member: str
+    size: PatternSize
+    colorway: Colorway
+    name_on_jacket: str = ""
+    note: str = ""
+    choices: Mapping[Block, FabricColor] = field(default_factory=dict)
+
+
+def check_open(team_order: TeamOrder) -> None:
+    if not team_order.is_open:
+        raise OrderFrozenError(
+            f"{team_order.code} is {team_order.get_state_display()}: its colors and jackets are "
+            "frozen. A change after the freeze needs a supplement."
+        )
+
+
+def open_order(team_order: TeamOrder) -> TeamOrder:
+    """The order read anew and locked until the transaction ends, so that no freeze slips in."""
+    locked = TeamOrder.objects.select_for_update().get(pk=team_order.pk)
+    check_open(locked)
+    return locked
+
+
+@transaction.atomic
+def create_team_order(facts: TeamOrderFacts, *, by: User | None) -> TeamOrder:
+    team_order = TeamOrder()
+    _store_team_order(team_order, facts)
+    _amend(team_order, by, f"opened for {facts.club}, wanted by {facts.deadline}")
+    return team_order
+
+
+@transaction.atomic
+def update_team_order(team_order: TeamOrder, facts: TeamOrderFacts, *, by: User | None) -> None:
+    stored = open_order(team_order)
+    _check_palette_keeps_used(stored, facts.palette)
+    before = TeamOrderFacts(
+        code=stored.code,
+        club=stored.club,
+        title=stored.title,
+        deadline=stored.deadline,
+        palette=tuple(stored.palette.all()),
+        note=stored.note,
+    )
+    _store_team_order(stored, facts)
+    words = [
+        _change("code", before.code, facts.code),
+        _change("club", before.club.name, facts.club.name),
+        _change("title", before.title, facts.title),
+        _change("deadline", str(before.deadline), str(facts.deadline)),
+        _change("palette", _names(before.palette), _names(facts.palette)),
+        "note changed" if before.note != facts.note else "",
+    ]
+    _amend(stored, by, _joined(words))
+
+
+@transaction.atomic
+def delete_team_order(team_order: TeamOrder) -> None:
+    """The order with its colorways, jackets and amendments; only while it is open."""
+    stored = open_order(team_order)
+    stored.jacket_orders.all().delete()
+    stored.delete()
+
+
+@transaction.atomic
+def add_colorway(team_order: TeamOrder, facts: ColorwayFacts, *, by: User | None) -> Colorway:
+    stored = open_order(team_order)
+    colorway = Colorway(team_order=stored, blocking=facts.blocking)
+    _store_colorway(colorway, facts)
+    _amend(stored, by, f"added colorway {facts.name} on {facts.blocking}")
+    return colorway
+
+
+@transaction.atomic
+def update_colorway(colorway: Colorway, facts: ColorwayFacts, *, by: User | None) -> None:
+    stored = open_order(colorway.team_order)
+    before = Colorway.objects.select_related("topstitch_thread").get(pk=colorway.pk)
+    if facts.blocking != before.blocking:
+        raise OrderError(f"{before.name} stays on its blocking; add another colorway instead.")
+    fills_before = _by_block(before.fills.select_related("block", "fabric_color"))
+    _store_colorway(colorway, facts)
+    words = [
+        _change("name", before.name, facts.name),
+        _change("zipper", before.zipper_color, facts.zipper_color),
+        _change("topstitch", _thread(before.topstitch_thread), _thread(facts.topstitch_thread)),
+        *_block_changes(fills_before, facts.fills, otherwise="no color"),
+    ]
+    _amend(stored, by, _joined(words, f"colorway {before.name}: "))
+
+
+@transaction.atomic
+def delete_colorway(colorway: Colorway, *, by: User | None) -> None:
+    stored = open_order(colorway.team_order)
+    if worn := colorway.jacket_orders.count():
+        raise OrderError(
+            f"{worn} jackets are made in {colorway.name}; give them another colorway first."
+        )
+    colorway.delete()
+    _amend(stored, by, f"removed colorway {colorway.name}")
+
+
+@transaction.atomic
+def add_jacket_order(team_order: TeamOrder, facts: JacketFacts, *, by: User | None) -> JacketOrder:
+    stored = open_order(team_order)
+    jacket_order = JacketOrder(team_order=stored)
+    _store_jacket_order(jacket_order, facts)
+    _amend(stored, by, f"added {_jacket_words(facts)}", facts.member)
+    return jacket_order
+
+
+@transaction.atomic
+def update_jacket_order(jacket_order: JacketOrder, facts: JacketFacts, *, by: User | None) -> None:
+    stored = open_order(jacket_order.team_order)
+    before = JacketOrder.objects.select_related("size", "colorway").get(pk=jacket_order.pk)
+    own_before = _by_block(before.choices.select_related("block", "fabric_color"))
+    own_after = _store_jacket_order(jacket_order, facts)
+    words = [
+        _change("member", before.member, facts.member),
+        _change("size", before.size.code, facts.size.code),
+        _change("colorway", before.colorway.name, facts.colorway.name),
+        _change("name on jacket", before.name_on_jacket, facts.name_on_jacket),
+        _change("note", before.note, facts.note),
+        *_block_changes(own_before, own_after, otherwise="as colorway"),
+    ]
+    _amend(stored, by, _joined(words), facts.member)
+
+
+@transaction.atomic
+def delete_jacket_order(jacket_order: JacketOrder, *, by: User | None) -> None:
+    stored = open_order(jacket_order.team_order)
+    words = f"{jacket_order.member}, {jacket_order.size}, {jacket_order.colorway}"
+    jacket_order.delete()
+    _amend(stored, by, f"removed {words}", jacket_order.member)
+
+
+@transaction.atomic
+def take_roster(
+    team_order: TeamOrder, table: Table, name: str, *, by: User | None, dry_run: bool = False
+) -> int:
+    """Add a jacket order for each row of the table and say how many; RosterError when one row
+    is bad, and then nothing is stored."""
+    stored = open_order(team_order)
+    rows = good_rows(judge(table, accepted_by(stored)))
+    if not dry_run:
+        _store_rows(stored, rows, by)
+        _amend(stored, by, f"took {len(rows)} jackets from {name}")
+    return len(rows)
+
+
+@transaction.atomic
+def freeze(team_order: TeamOrder, by: User | None) -> None:
+    """Hand the order to production; OrderError when it is frozen, empty or not fully colored."""
+    stored = open_order(team_order)
+    jackets = stored.jacket_orders.count()
+    if not jackets:
+        raise OrderError(f"{stored.code} has no jacket yet; add members before the freeze.")
+    for colorway in stored.colorways.select_related("blocking"):
+        fills = _by_block(colorway.fills.select_related("block", "fabric_color"))
+        _check_every_block_colored(colorway.name, colorway.blocking, fills)
+    TeamOrder.objects.filter(pk=stored.pk).update(state=TeamOrder.State.IN_PRODUCTION)
+    team_order.state = TeamOrder.State.IN_PRODUCTION
+    _amend(stored, by, f"frozen for production with {jackets} jackets")
+
+
+def _store_team_order(team_order: TeamOrder, facts: TeamOrderFacts) -> None:
+    if TeamOrder.objects.filter(code__iexact=facts.code).exclude(pk=team_order.pk).exists():
+        raise OrderError(f"Another team order is called {facts.code}.", field="code")
+    team_order.code = facts.code
+    team_order.club = _store_club(facts.club, facts.contact)
+    team_order.title = facts.title
+    team_order.deadline = facts.deadline
+    team_order.note = facts.note
+    try:
+        with transaction.atomic():
+            team_order.save()
+    except IntegrityError as error:
+        # Two people can open an order with the same code at the same moment.
+        raise OrderError(f"Another team order is called {facts.code}.", field="code") from error
+    team_order.palette.set(facts.palette)
+
+
+def _store_club(club: Club, contact: str) -> Club:
+    """A new club is stored; a known one gets another contact where one was named."""
+    if club.pk is None or (contact and contact != club.contact):
+        club.contact = contact
+        club.save()
+    return club
+
+
+def _check_palette_keeps_used(team_order: TeamOrder, palette: Iterable[FabricColor]) -> None:
+    used = FabricColor.objects.filter(
+        pk__in=ColorwayBlock.objects.filter(colorway__team_order=team_order)
+        .values("fabric_color")
+        .union(
+            BlockChoice.objects.filter(jacket_order__team_order=team_order).values("fabric_color")
+        )
+    )
+    if gone := sorted({color.name for color in used} - {color.name for color in palette}):
+        raise OrderError(
+            f"{', '.join(gone)} stays in the palette: a colorway or a jacket uses it.",
+            field="palette",
+        )
+
+
+def _store_colorway(colorway: Colorway, facts: ColorwayFacts) -> None:
+    others = colorway.team_order.colorways.exclude(pk=colorway.pk)
+    if _taken(facts.name, others.values_list("name", flat=True)):
+        raise OrderError(f"The order has a colorway {facts.name} already.", field="name")
+    _check_every_block_colored(facts.name, facts.blocking, facts.fills)
+    _check_in_palette(colorway.team_order, facts.fills.values())
+    colorway.name = facts.name
+    colorway.zipper_color = facts.zipper_color
+    colorway.topstitch_thread = facts.topstitch_thread
+    colorway.save()
+    colorway.fills.all().delete()
+    ColorwayBlock.objects.bulk_create(
+        ColorwayBlock(colorway=colorway, block=block, fabric_color=color)
+        for block, color in facts.fills.items()
+    )
+
+
+def _check_every_block_colored(
+    name: str, blocking: Blocking, fills: Mapping[Block, FabricColor]
+) -> None:
+    blocks = set(blocking.blocks.all())
+    if missing := sorted(str(block) for block in blocks - set(fills)):
+        raise OrderError(f"Colorway {name} gives no color to {', '.join(missing)}.")
+    if foreign := sorted(str(block) for block in set(fills) - blocks):
+        raise OrderError(f"{blocking} has no block {', '.join(foreign)}.")
+
+
+def _check_in_palette(team_order: TeamOrder, colors: Iterable[FabricColor]) -> None:
+    palette = set(team_order.palette.all())
+    if foreign := sorted({color.name for color in colors if color not in palette}):
+        raise OrderError(f"{', '.join(foreign)} is not in the palette of {team_order.code}.")
+
+
+def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[Block, FabricColor]:
+    """Store the order and return the choices kept: those that differ from the colorway."""
+    team_order = jacket_order.team_order
+    others = team_order.jacket_orders.exclude(pk=jacket_order.pk)
+    if _taken(facts.member, others.values_list("member", flat=True)):
+        raise OrderError(f"{facts.member} has a jacket in this order already.", field="member")
+    if facts.colorway.team_order_id != team_order.pk:
+        raise OrderError("That colorway belongs to another team order.", field="colorway")
+    if facts.size.pattern_id != facts.colorway.blocking.pattern_id:
+        raise OrderError(
+            f"{facts.colorway} is not made in size {facts.size}; choose one of its pattern's.",
+            field="size",
+        )
+    _check_in_palette(team_order, facts.choices.values())
+    fills = _by_block(facts.colorway.fills.select_related("block", "fabric_color"))
+    if foreign := sorted(str(block) for block in facts.choices if block not in fills):
+        raise OrderError(f"{facts.colorway} has no block {', '.join(foreign)}.")
+    own = {block: color for block, color in facts.choices.items() if color != fills[block]}
+    jacket_order.member = facts.member
+    jacket_order.size = facts.size
+    jacket_order.colorway = facts.colorway
+    jacket_order.name_on_jacket = facts.name_on_jacket
+    jacket_order.note = facts.note
+    jacket_order.save()
+    jacket_order.choices.all().delete()
+    BlockChoice.objects.bulk_create(
+        BlockChoice(jacket_order=jacket_order, block=block, fabric_color=color)
+        for block, color in own.items()
+    )
+    return own
+
+
+def _taken(name: str, names: Iterable[str]) -> bool:
+    # The database folds only ASCII letters on SQLite; two Ødegårds must not both get in.
+    return name.casefold() in {other.casefold() for other in names}
+
+
+def _store_rows(team_order: TeamOrder, rows: list[RosterRow], by: User | None) -> None:
+    colorways = {
+        colorway.name: colorway
+        for colorway in team_order.colorways.select_related("blocking__pattern").prefetch_related(
+            "blocking__pattern__sizes", "fills__block", "fills__fabric_color"
+        )
+    }
+    colors = {color.code: color for color in team_order.palette.all()}
+    made = JacketOrder.objects.bulk_create(
+        JacketOrder(
+            team_order=team_order,
+            member=row.member,
+            size=next(
+                size
+                for size in colorways[row.colorway].blocking.pattern.sizes.all()
+                if size.code == row.size
+            ),
+            colorway=colorways[row.colorway],
+            name_on_jacket=row.name_on_jacket,
+            note=row.note,
+        )
+        for row in rows
+    )
+    BlockChoice.objects.bulk_create(
+        BlockChoice(jacket_order=jacket_order, block=fill.block, fabric_color=colors[color])
+        for jacket_order, row in zip(made, rows, strict=True)
+        for fill in jacket_order.colorway.fills.all()
+        for block, color in row.choices
+        if fill.block.code == block and fill.fabric_color.code != color
+    )
+    Amendment.objects.bulk_create(
+        Amendment(
+            team_order=team_order,
+            member=row.member,
+            words=f"added {row.member}, {row.size}, {row.colorway}",
+            by=by,
+        )
+        for row in rows
+    )
+
+
+def _by_block(rows: Iterable[ColorwayBlock | BlockChoice]) -> dict[Block, FabricColor]:
+    return {row.block: row.fabric_color for row in rows}
+
+
+def _amend(team_order: TeamOrder, by: User | None, words: str, member: str = "") -> None:
+    if words:
+        Amendment.objects.create(
+            team_order=team_order, by=by, member=member, words=Truncator(words).chars(500)
+        )
+
+
+def _jacket_words(facts: JacketFacts) -> str:
+    return f"{facts.member}, {facts.size}, {facts.colorway}"
+
+
+def _change(label: str, before: str, after: str) -> str:
+    if before == after:
+        return ""
+    return f"{label} {before or 'none'} to {after or 'none'}"
+
+
+def _block_changes(
+    before: Mapping[Block, FabricColor], after: Mapping[Block, FabricColor], *, otherwise: str
+) -> list[str]:
+    def name(color: FabricColor | None) -> str:
+        return color.name if color else otherwise
+
+    return [
+        _change(block.code, name(before.get(block)), name(after.get(block)))
+        for block in sorted(before.keys() | after.keys(), key=lambda block: block.position)
+    ]
+
+
+def _joined(words: Iterable[str], start: str = "") -> str:
+    """The changes in one line, or nothing when nothing changed."""
+    text = "; ".join(filter(None, words))
+    return f"{start}{text}" if text else ""
+
+
+def _names(colors: Iterable[FabricColor]) -> str:
+    return ", ".join(sorted(color.name for color in colors))
+
+
+def _thread(thread: ThreadColor | None) -> str:
+    return thread.name if thread else "matching"

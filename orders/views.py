@@ -1,0 +1,135 @@
+"""The start page and the pages of a team order."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from orders import queries, services
+from orders.errors import OrderError
+from orders.filters import JacketOrderFilter, TeamOrderFilter
+from orders.forms import TeamOrderForm
+from orders.models import TeamOrder
+from orders.pages import (
+    asking,
+    confirm,
+    done,
+    find_team_order,
+    for_open_order,
+    list_page,
+    refuse,
+)
+from orders.roles import is_maker, maker_only
+from orders.tables import JacketOrderTable, TeamOrderTable, exported, prepare, wants_table_only
+
+AMENDMENTS_ON_PAGE = 5
+
+
+@require_safe
+def home(request: HttpRequest) -> HttpResponseBase:
+    """Where the log-in leads: a helper goes on to the runs, the maker sees the team orders."""
+    return team_orders(request) if is_maker(request.user) else redirect("production:runs")
+
+
+def team_orders(request: HttpRequest) -> HttpResponseBase:
+    listed = queries.team_orders_for_list()
+    found = TeamOrderFilter(request.GET, queryset=listed)
+    table = prepare(request, TeamOrderTable(found.qs))
+    return exported(request, table, "team-orders") or list_page(
+        request, table, "orders/team_orders.html", {"filter": found, "anything": listed.exists()}
+    )
+
+
+@maker_only
+@require_safe
+def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
+    order = find_team_order(code)
+    jackets = queries.jacket_orders_of(order)
+    found = JacketOrderFilter(request.GET, queryset=jackets, team_order=order)
+    table = prepare(request, JacketOrderTable(found.qs))
+    if file := exported(request, table, f"{order.code}-jackets"):
+        return file
+    if wants_table_only(request):
+        return list_page(request, table, "", {})
+    colorways = list(queries.colorways_of(order))
+    context = {
+        "team_order": order,
+        "filter": found,
+        "looks": [
+            (colorway, queries.look_of_colorway(colorway, uid=f"c{colorway.pk}"))
+            for colorway in colorways
+        ],
+        "palette": order.palette.all(),
+        "jackets": order.jacket_orders.count(),
+        "amendments": queries.amendments_of(order)[:AMENDMENTS_ON_PAGE],
+    }
+    return list_page(request, table, "orders/team_order.html", context)
+
+
+@maker_only
+@require_safe
+def amendments(request: HttpRequest, code: str) -> HttpResponse:
+    order = find_team_order(code)
+    pages = Paginator(queries.amendments_of(order), 100)
+    context = {"team_order": order, "amendments": pages.get_page(request.GET.get("page"))}
+    return render(request, "orders/amendments.html", context)
+
+
+@maker_only
+def new_team_order(request: HttpRequest) -> HttpResponse:
+    form = TeamOrderForm(request.POST or None)
+    if form.is_valid():
+        try:
+            made = services.create_team_order(form.facts(), by=asking(request))
+        except OrderError as error:
+            refuse(form, error)
+        else:
+            messages.success(request, f"{made.code} is open. Add a colorway next.")
+            return redirect(made)
+    return render(request, "orders/team_order_form.html", {"form": form})
+
+
+@maker_only
+@require_safe
+def suggest_code(request: HttpRequest) -> HttpResponse:
+    """The code field for the club and deadline typed so far; a code of one's own stays."""
+    asked = TeamOrderForm(request.GET)
+    asked.full_clean()
+    data, typed = asked.cleaned_data, request.GET.get("code", "").strip()
+    club = data.get("club") or data.get("new_club")
+    suggested = ""
+    if club and "deadline" in data:
+        suggested = queries.suggested_code(str(club), data["deadline"])
+    own = typed not in ("", request.GET.get("suggested", ""))
+    form = TeamOrderForm(initial={"code": typed if own else suggested})
+    return render(request, "orders/_code_field.html", {"form": form, "suggested": suggested})
+
+
+@for_open_order
+def edit_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse:
+    form = TeamOrderForm(request.POST or None, team_order=team_order)
+    if form.is_valid() and done(
+        form, lambda: services.update_team_order(team_order, form.facts(), by=asking(request))
+    ):
+        messages.success(request, "The team order is saved.")
+        return redirect(TeamOrder.objects.get(pk=team_order.pk))
+    context = {"form": form, "team_order": team_order}
+    return render(request, "orders/team_order_form.html", context)
+
+
+@for_open_order
+def remove_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse:
+    if request.method == "POST":
+        services.delete_team_order(team_order)
+        messages.success(request, f"{team_order.code} is deleted.")
+        return redirect("home")
+    jackets = team_order.jacket_orders.count()
+    return confirm(
+        request,
+        team_order,
+        what=f"team order {team_order.code}",
+        goes_with_it=f"Its colorways and {jackets} jacket orders go with it for good.",
+    )

@@ -1,0 +1,1 @@
+"""Pure geometry of patterns, in millimetres; imports no Django."""

@@ -1,0 +1,306 @@
+"""The demo scenario: two invented clubs, one run, mid-production."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+from django.contrib.auth.models import Group, User
+from django.db import transaction
+from django.utils import timezone
+
+from orders.models import (
+    Amendment,
+    BlockChoice,
+    Club,
+    Colorway,
+    ColorwayBlock,
+    JacketOrder,
+    TeamOrder,
+)
+from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
+from patterns.services import install_shipped
+from production.errors import ProductionError
+from production.models import Jacket, Run
+from production.services import plan_run_for
+from production.tracking import record
+
+DEMO_PASSWORD = "tern-quay-demo"  # for the demo's two log-ins on this machine
+DEMO_PEOPLE = ("maker", "helper")
+
+
+@dataclass(frozen=True, slots=True)
+class DemoColorway:
+    name: str
+    blocking: str
+    base: str
+    accents: dict[str, str]
+    zipper: str
+    topstitch: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DemoOrder:
+    code: str
+    club: str
+    contact: str
+    title: str
+    palette: tuple[str, ...]
+    colorways: tuple[DemoColorway, ...]
+    roster: tuple[str, ...]
+
+
+REGATTA = DemoOrder(
+    code="TQ-SPRING",
+    club="Tern Quay Rowing Club",
+    contact="The boat captain, at the boathouse",
+    title="Spring regatta jackets",
+    palette=("spruce", "marigold", "oat"),
+    colorways=(
+        DemoColorway(
+            "Harbor",
+            "boathouse",
+            "spruce",
+            {"B-FY": "marigold", "B-BY": "marigold", "B-FS": "oat", "B-BS": "oat", "PI": "marigold"},
+            "spruce",
+            "marigold",
+        ),
+        DemoColorway(
+            "Dawn",
+            "boathouse",
+            "oat",
+            {"B-FY": "spruce", "B-BY": "spruce", "CO": "spruce", "CU": "spruce"},
+            "oat",
+        ),
+        DemoColorway(
+            "Squall",
+            "breakwater",
+            "spruce",
+            {"W-FU": "marigold", "CO": "marigold"},
+            "marigold",
+        ),
+        DemoColorway(
+            "Shingle", "breakwater", "oat", {"W-FL": "spruce", "CO": "marigold"}, "oat", "spruce"
+        ),
+        DemoColorway(
+            "Coxswain",
+            "oar-stripe",
+            "spruce",
+            {"O-SB": "oat", "CO": "oat", "PI": "oat"},
+            "spruce",
+            "oat",
+        ),
+        DemoColorway(
+            "Lantern", "oar-stripe", "marigold", {"O-SB": "spruce", "CU": "spruce"}, "marigold"
+        ),
+    ),
+    # member, size, colorway, name on the jacket
+    roster=(
+        "Wren Calder,M,Harbor,WREN",
+        "Tomas Iglis,L,Harbor,TOMAS",
+        "Odile Marsh,S,Harbor,",
+        "Jory Penhale,XL,Harbor,JORY",
+        "Britt Aalund,M,Harbor,BRITT",
+        "Kasimir Dole,L,Harbor,",
+        "Senna Voss,XS,Harbor,SENNA",
+        "Piet Harrow,2XL,Harbor,",
+        "Léonie Fabre,S,Harbor,LÉONIE",
+        "Mika Sorrel,M,Harbor,",
+        "Edda Lund,S,Dawn,EDDA",
+        "Ravi Tolland,M,Dawn,",
+        "Nell Ashby,XS,Dawn,NELL",
+        "Corin Blake,L,Dawn,",
+        "Ylva Strand,M,Dawn,YLVA",
+        "Amos Quill,3XL,Dawn,",
+        "Sanne de Wit,M,Squall,SANNE",
+        "Bram Oakes,L,Squall,",
+        "Tilda Roe,S,Squall,TILDA",
+        "Gus Merrow,XL,Squall,GUS",
+        "Ines Cardoso,M,Squall,",
+        "Fenn Hollis,L,Squall,FENN",
+        "Hal Brigg,XL,Shingle,",
+        "Maud Sayer,M,Shingle,MAUD",
+        "Otis Crane,L,Shingle,",
+        "Zofia Łęcka,S,Shingle,ZOFIA",
+        "Dara Finch,YL,Coxswain,DARA",
+        "Pip Larkin,YM,Coxswain,PIP",
+        "Juno Weir,YM,Coxswain,",
+        "Robin Tarn,YXL,Coxswain,ROBIN",
+        "Ada Moss,YS,Coxswain,ADA",
+        "Finn Colley,YL,Coxswain,",
+        "Lio Hatch,YXL,Coxswain,",
+        "Mara Pell,S,Coxswain,MARA",
+        "Sol Venn,YL,Lantern,SOL",
+        "Kit Orme,YXL,Lantern,KIT",
+        "Bea Luscombe,YM,Lantern,",
+        "Ned Farrow,M,Lantern,NED",
+    ),
+)
+
+PADDLERS = DemoOrder(
+    code="LM-CREW",
+    club="Lowmarsh Paddlers",
+    contact="The crew secretary",
+    title="Crew jackets",
+    palette=("slate", "oat"),
+    colorways=(
+        DemoColorway("Reed", "oar-stripe", "slate", {"O-SB": "oat", "CO": "oat"}, "slate", "oat"),
+        DemoColorway("Fen", "breakwater", "oat", {"W-FL": "slate", "CO": "slate"}, "slate"),
+    ),
+    roster=(
+        "Ansel Frith,M,Reed,ANSEL",
+        "Beck Tully,L,Reed,",
+        "Cass Wyman,S,Reed,CASS",
+        "Dov Marten,XL,Reed,",
+        "Elin Skye,M,Reed,ELIN",
+        "Flora Nye,S,Reed,",
+        "Greer Holt,L,Reed,GREER",
+        "Hedy Stone,M,Fen,",
+        "Idris Vale,L,Fen,IDRIS",
+        "Jem Rushton,M,Fen,",
+        "Kaya Bourne,S,Fen,KAYA",
+        "Lorne Pike,2XL,Fen,",
+    ),
+)
+DEMO_ORDERS = (REGATTA, PADDLERS)
+
+#: Own color choices of single members: (member, block, fabric color).
+OWN_CHOICES = (("Mika Sorrel", "CO", "oat"), ("Bram Oakes", "CU", "marigold"))
+
+
+def database_is_empty() -> bool:
+    return not (User.objects.exists() or Club.objects.exists() or Run.objects.exists())
+
+
+@transaction.atomic
+def make_demo() -> None:
+    """(Re)create the demo; ProductionError when a real order stands beside it."""
+    clubs = [order.club for order in DEMO_ORDERS]
+    real = TeamOrder.objects.exclude(club__name__in=clubs).select_related("club").first()
+    if real is not None:
+        raise ProductionError(
+            f"Team order {real} is not part of the demo, and the demo shares runs, stock and"
+            " calendar with it. Load the demo into an empty database instead"
+            " (JACKET_MUSTER_DATA names another folder)."
+        )
+    _clear(clubs)
+    install_shipped()
+    maker = _people()
+    orders = [_team_order(order, maker) for order in DEMO_ORDERS]
+    began = timezone.now().replace(hour=8, minute=30, second=0, microsecond=0)
+    began -= datetime.timedelta(days=12)
+    run = plan_run_for(orders, maker, planned_on=began.date())
+    Run.objects.filter(pk=run.pk).update(created_at=began)
+    _work_on(run, began)
+
+
+def _clear(clubs: list[str]) -> None:
+    """Old demo rows go, runs first: a jacket holds on to its order."""
+    Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
+    TeamOrder.objects.filter(club__name__in=clubs).delete()
+    Club.objects.filter(name__in=clubs).delete()
+
+
+def _people() -> User:
+    for name in DEMO_PEOPLE:
+        if not User.objects.filter(username=name).exists():
+            person = User.objects.create_user(name, password=DEMO_PASSWORD)
+            person.groups.add(Group.objects.get_or_create(name=name)[0])
+    return User.objects.get(username="maker")
+
+
+def next_regatta(today: datetime.date) -> datetime.date:
+    """The next 14 March that is at least five weeks away."""
+    this_year = datetime.date(today.year, 3, 14)
+    if this_year - today >= datetime.timedelta(weeks=5):
+        return this_year
+    return this_year.replace(year=today.year + 1)
+
+
+def _team_order(demo: DemoOrder, maker: User) -> TeamOrder:
+    club = Club.objects.create(name=demo.club, contact=demo.contact)
+    order = TeamOrder.objects.create(
+        code=demo.code,
+        club=club,
+        title=demo.title,
+        deadline=next_regatta(timezone.localdate()),
+    )
+    colors = {color.code: color for color in FabricColor.objects.all()}
+    order.palette.set([colors[code] for code in demo.palette])
+    colorways = {
+        colorway.name: _colorway(order, colorway, colors) for colorway in demo.colorways
+    }
+    sizes = {size.code: size for size in Pattern.objects.get().sizes.all()}
+    for row in demo.roster:
+        member, size, colorway_name, name_on_jacket = row.split(",")
+        line = JacketOrder.objects.create(
+            team_order=order,
+            member=member,
+            size=sizes[size],
+            colorway=colorways[colorway_name],
+            name_on_jacket=name_on_jacket,
+        )
+        for chooser, block, color in OWN_CHOICES:
+            if chooser == member:
+                BlockChoice.objects.create(
+                    jacket_order=line,
+                    block=Block.objects.get(blocking=line.colorway.blocking, code=block),
+                    fabric_color=colors[color],
+                )
+    Amendment.objects.create(
+        team_order=order, by=maker, words=f"order taken with {len(demo.roster)} jackets"
+    )
+    return order
+
+
+def _colorway(
+    order: TeamOrder, demo: DemoColorway, colors: dict[str, FabricColor]
+) -> Colorway:
+    blocking = Blocking.objects.get(code=demo.blocking)
+    thread = ThreadColor.objects.get(code=demo.topstitch) if demo.topstitch else None
+    colorway = Colorway.objects.create(
+        team_order=order,
+        name=demo.name,
+        blocking=blocking,
+        zipper_color=demo.zipper,
+        topstitch_thread=thread,
+    )
+    ColorwayBlock.objects.bulk_create(
+        ColorwayBlock(
+            colorway=colorway,
+            block=block,
+            fabric_color=colors[demo.accents.get(block.code, demo.base)],
+        )
+        for block in blocking.blocks.all()
+    )
+    return colorway
+
+
+def _work_on(run: Run, began: datetime.datetime) -> None:
+    """Two weeks of work: twenty jackets cut, nine sewn, one mended on the way, four finished and
+    two of them handed over."""
+    helper = User.objects.get(username="helper")
+    codes = list(
+        Jacket.objects.filter(run=run).order_by("pk").values_list("code", flat=True)
+    )
+
+    def at(day: int, place: int) -> datetime.datetime:
+        return began + datetime.timedelta(days=day, minutes=17 * place)
+
+    for place, code in enumerate(codes[:20]):
+        record(code, "done", "cut", helper, at=at(0, place))
+    for place, code in enumerate(codes[:9]):
+        record(code, "done", "sew", helper, at=at(3, place))
+    record(
+        codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0)
+    )
+    record(codes[2], "done", "sew", helper, at=at(6, 3))
+    for place, code in enumerate(codes[:4]):
+        record(code, "done", "finish", helper, at=at(7, place))
+    for place, code in enumerate(codes[:2]):
+        record(code, "done", "hand_over", helper, at=at(8, place))
+    record(
+        codes[5], "send_back", "sew", helper, reason="skipped stitches on the yoke", at=at(8, 4)
+    )
+    record(codes[9], "start", "sew", helper, at=at(9, 0))
+    record(codes[20], "start", "cut", helper, at=at(9, 1))

@@ -1,0 +1,228 @@
+"""The lays and the block drawings of a cut ticket."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from reportlab.lib.units import mm as MM
+from reportlab.pdfgen.canvas import Canvas
+
+from production.documents.drawings import block_extent, block_scale, draw_block
+from production.documents.lay_diagrams import (
+    GOOD_SCALES,
+    MOST_STRIPS,
+    LayDiagram,
+    draw_lay,
+    lay_diagram,
+)
+from production.documents.paper import (
+    LEAST_SIZE,
+    Band,
+    DocumentError,
+    counted,
+    put_text,
+    small_length,
+    table_length,
+    text_width,
+    tick_box,
+    wrapped,
+)
+from production.documents.ticket_bands import WIDTH, TicketView, Words, heading_band, rowed
+from production.planning.plan import Lay
+from production.planning.snapshot import BlockShape
+
+INFO_WIDTH, INFO_HEIGHT, INFO_ABOVE = 58 * MM, 134.0, 34.0
+FACT_GAP, KEY_LINE = 3.2, 9.0
+GAP = 7 * MM
+#: A diagram higher than this leaves no room for its key and a heading.
+TALLEST = 140 * MM
+
+MODE_WORDS = {
+    "face_up": "every ply right side up",
+    "face_to_face": "plies face to face, right sides together",
+    "folded": "folded lengthwise, right side inside",
+}
+TICKS = ("spread", "plies counted", "cut", "bundled")
+
+LARGEST_BLOCK = (66 * MM, 50 * MM)
+CAPTION = 22.0
+
+
+@dataclass(frozen=True, slots=True)
+class _LayCell:
+    """A lay with its facts beside or above the drawing; short lays share a row."""
+
+    diagram: LayDiagram
+    beside: bool
+
+    @property
+    def width(self) -> float:
+        return max(self.diagram.width, 30 * MM) + INFO_WIDTH if self.beside else WIDTH
+
+    @property
+    def key_lines(self) -> list[str]:
+        entries = (f"{at} = {block}" for at, block in enumerate(self.diagram.key, 1))
+        words = "; ".join(entry.replace(" ", "\xa0") for entry in entries)
+        room = max(self.diagram.width, 30 * MM) if self.beside else WIDTH
+        return wrapped(words, LEAST_SIZE, room) if words else []
+
+    @property
+    def height(self) -> float:
+        drawn = self.diagram.height + KEY_LINE * len(self.key_lines) + 4
+        return max(drawn, INFO_HEIGHT) if self.beside else drawn + INFO_ABOVE
+
+
+def lay_bands(view: TicketView) -> list[Band]:
+    """The lays in order, each with its drawing; none for a ticket without lays."""
+    cells = [_lay_cell(view, lay) for lay in view.ticket.lays]
+    if not cells:
+        return []
+    note = (
+        f"{counted(len(cells), 'lay')}; each block names its code, size and hand, "
+        "right ones are shaded"
+    )
+    rows = rowed(cells, [cell.width + GAP for cell in cells])
+    return [heading_band("Lay and cut", note), *(_lay_row(view, row) for row in rows)]
+
+
+def _lay_cell(view: TicketView, lay: Lay) -> _LayCell:
+    """Its words beside the drawing, or above it when the spread is too long for that."""
+    end_mm, shapes = view.fabric.end_allowance_mm, view.shapes
+    beside = lay_diagram(lay, end_mm, shapes, WIDTH - INFO_WIDTH, TALLEST, most_strips=1)
+    if beside and beside.scale <= GOOD_SCALES[0]:
+        return _LayCell(beside, beside=True)
+    above = lay_diagram(lay, end_mm, shapes, WIDTH, TALLEST, most_strips=MOST_STRIPS)
+    if not above:
+        raise DocumentError(
+            f"Lay {lay.lay} is {lay.length_mm / 1000:.1f} m long and does not fit on a page: "
+            "make the workroom's table shorter and plan the run again."
+        )
+    return _LayCell(above, beside=False)
+
+
+def _lay_row(view: TicketView, row: Sequence[_LayCell]) -> Band:
+    def draw(canvas: Canvas, left: float, top: float) -> None:
+        for cell in row:
+            _draw_cell(canvas, view, cell, left, top)
+            left += cell.width + GAP
+
+    return Band(max(cell.height for cell in row) + 4 * MM, draw)
+
+
+def _draw_cell(canvas: Canvas, view: TicketView, cell: _LayCell, left: float, top: float) -> None:
+    facts = list(_lay_facts(view, cell.diagram))
+    if cell.beside:
+        _draw_facts_beside(canvas, facts, left, top)
+        left += INFO_WIDTH
+    else:
+        _draw_facts_above(canvas, facts, left, top)
+        top -= INFO_ABOVE
+    draw_lay(canvas, cell.diagram, left, top - 2, two_way=view.two_way, unit=view.unit)
+    top -= cell.diagram.height + 2
+    for number, line in enumerate(cell.key_lines, 1):
+        put_text(canvas, left, top - KEY_LINE * number, line, LEAST_SIZE)
+
+
+def _lay_facts(view: TicketView, diagram: LayDiagram) -> Iterator[Words]:
+    lay, unit = diagram.lay, view.unit
+    blocks = len(lay.placements)
+    yield lay.lay, 11, True
+    yield counted(lay.plies, "ply", "plies"), 13, True
+    yield f"Spread {table_length(diagram.spread_mm, unit)} long", 11, True
+    ends = small_length(diagram.end_mm, unit)
+    yield MODE_WORDS.get(lay.mode, lay.mode.replace("_", " ")), 8, False
+    yield f"lay {table_length(lay.length_mm, unit)} and {ends} at each end", 8, False
+    yield f"usable width {table_length(lay.usable_width_mm, unit, up=False)}", 8, False
+    yield f"{counted(blocks, 'piece')} a ply, {blocks * lay.plies} in all", 8, False
+    yield f"efficiency {100 * lay.efficiency:.0f} %, drawn 1:{diagram.scale}", 8, False
+
+
+def _draw_facts_beside(canvas: Canvas, facts: Sequence[Words], left: float, top: float) -> None:
+    for words, size, bold in facts:
+        top -= size + FACT_GAP
+        put_text(canvas, left, top, words, size, bold=bold, width=INFO_WIDTH - 3 * MM)
+    for number, words in enumerate(TICKS):
+        x, y = left + (number % 2) * 26 * MM, top - 17 - (number // 2) * 14
+        tick_box(canvas, x, y - 1.5)
+        put_text(canvas, x + 4.4 * MM, y, words, 8)
+
+
+def _draw_facts_above(canvas: Canvas, facts: Sequence[Words], left: float, top: float) -> None:
+    x, right = left, left + WIDTH
+    for words, size, bold in facts:
+        if bold:
+            x += put_text(canvas, x, top - 14, words, size, bold=True) + 6 * MM
+    for words in reversed(TICKS):
+        right -= put_text(canvas, right, top - 14, words, 8, align="right") + 4.4 * MM
+        tick_box(canvas, right, top - 15.5)
+        right -= 5 * MM
+    rest = "; ".join(words for words, _, bold in facts if not bold)
+    put_text(canvas, left, top - 26, rest, 8, width=WIDTH)
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """A block in the one size that is drawn, with its two lines of caption."""
+
+    shape: BlockShape
+    scale: int
+    title: str
+    note: str
+
+    @property
+    def width(self) -> float:
+        words = max(text_width(self.title, 8, bold=True), text_width(self.note, LEAST_SIZE))
+        return max(block_extent(self.shape, self.scale)[0], min(words, 80 * MM))
+
+    @property
+    def height(self) -> float:
+        return block_extent(self.shape, self.scale)[1] + CAPTION
+
+
+def block_bands(view: TicketView) -> list[Band]:
+    """Each block once, in the middle one of the sizes that are cut, all to one scale."""
+    shapes = _middle_shapes(view)
+    scale = block_scale(shapes, *LARGEST_BLOCK)
+    drawings = [_drawing(view, shape, scale) for shape in shapes]
+    drawings.sort(key=lambda drawing: -drawing.height)  # rows of like heights waste least paper
+    rows = rowed(drawings, [drawing.width + GAP for drawing in drawings])
+    note = (
+        f"drawn 1:{scale}, not for tracing; cut line solid, stitching line dashed, strokes between "
+        "them are notches, arrow is the grainline"
+    )
+    return [heading_band("The blocks", note), *(_drawing_row(view, row) for row in rows)]
+
+
+def _middle_shapes(view: TicketView) -> list[BlockShape]:
+    sizes: dict[str, list[str]] = {}
+    for line in view.ticket.lines:
+        sizes.setdefault(line.block, []).append(line.size)
+    order = view.sizes
+    return [
+        view.shapes[block, sorted(some, key=order.index)[(len(some) - 1) // 2]]
+        for block, some in sizes.items()
+    ]
+
+
+def _drawing(view: TicketView, shape: BlockShape, scale: int) -> _Drawing:
+    hands = {"pair": "the left one of a pair", "fold": "whole, cut open"}
+    width, height = (side * scale / MM for side in block_extent(shape, scale))
+    measure = f"{small_length(width, view.unit)} × {small_length(height, view.unit)}"
+    hand = hands.get(shape.pairing, "single")
+    return _Drawing(
+        shape, scale, f"{shape.block} {shape.name}", f"size {shape.size}, {hand}, {measure}"
+    )
+
+
+def _drawing_row(view: TicketView, row: Sequence[_Drawing]) -> Band:
+    def draw(canvas: Canvas, left: float, top: float) -> None:
+        for drawing in row:
+            put_text(canvas, left, top - 9, drawing.title, 8, bold=True, width=drawing.width)
+            put_text(canvas, left, top - 18, drawing.note, LEAST_SIZE, width=drawing.width)
+            draw_block(
+                canvas, drawing.shape, left, top - CAPTION, drawing.scale, two_way=view.two_way
+            )
+            left += drawing.width + GAP
+
+    return Band(max(drawing.height for drawing in row) + 5 * MM, draw)

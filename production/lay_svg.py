@@ -1,0 +1,138 @@
+"""A lay drawn as SVG: cut outlines on the cloth as it lies on the table, seen from above."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from html import escape
+
+from production.planning.lengths import IMPERIAL, MM_PER_YARD, cloth_length
+from production.planning.plan import Lay, Placement, PlannedBlock
+from production.planning.snapshot import Line, Point
+
+INK, PAPER, CHALK = "#2b2722", "#fbf8f1", "#2f5d8a"
+SIDES = {"left": "L", "right": "R", "single": ""}
+MARGIN_MM = 90.0
+LARGEST_LABEL_MM, SMALLEST_LABEL_MM = 62.0, 20.0
+LETTER_WIDTH = 0.62  # of the letter's height; common for a sans-serif face, no source
+
+Outlines = Mapping[tuple[str, str], Line]
+
+
+def outlines_of(blocks: tuple[PlannedBlock, ...]) -> Outlines:
+    return {(block.block, block.size): block.cut_outline_mm for block in blocks}
+
+
+def lay_svg(lay: Lay, outlines: Outlines, *, hex_color: str, one_way: bool, unit: str) -> str:
+    """The lay with x along the spread to the right. Right blocks are hatched, since they are the
+    left ones turned over. Raises KeyError for a placement without an outline."""
+    width, height = lay.length_mm + 2 * MARGIN_MM, lay.usable_width_mm + 2 * MARGIN_MM
+    hatch = f"hatch-{escape(lay.lay)}"
+    said = (
+        f"Lay {lay.lay}: {len(lay.placements)} blocks on {cloth_length(lay.length_mm, unit)} "
+        f"by {cloth_length(lay.usable_width_mm, unit)}"
+    )
+    return "".join(
+        (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
+            f'role="img" aria-label="{escape(said)}" font-family="sans-serif" class="lay-svg">',
+            f'<defs><pattern id="{hatch}" width="26" height="26" patternUnits="userSpaceOnUse" '
+            f'patternTransform="rotate(45)"><path d="M0 0V26" stroke="{CHALK}" stroke-width="5" '
+            'stroke-opacity="0.45"/></pattern></defs>',
+            f'<rect x="{MARGIN_MM}" y="{MARGIN_MM}" width="{lay.length_mm:.1f}" '
+            f'height="{lay.usable_width_mm}" fill="{escape(hex_color)}" stroke="{INK}" '
+            'stroke-width="4"/>',
+            *(_block(placement, outlines, lay, hatch) for placement in lay.placements),
+            _ruler(lay, unit),
+            _nap(lay) if one_way else "",
+            "</svg>",
+        )
+    )
+
+
+def placed(outline: Line, placement: Placement) -> Line:
+    """The outline where it lies, in the frame of the lay (y up from the near edge)."""
+    angle = math.radians(placement.rotation_deg)
+    cos, sin = math.cos(angle), math.sin(angle)
+    flip = -1.0 if placement.mirrored else 1.0
+    return tuple(
+        (
+            x * cos - y * flip * sin + placement.x_mm,
+            x * sin + y * flip * cos + placement.y_mm,
+        )
+        for x, y in outline
+    )
+
+
+def label_place(ring: Line) -> tuple[Point, float]:
+    """Middle and length of the longest level line inside a closed ring, looked for at nine heights:
+    the place where a label has the most room, also in a bent block."""
+    low, high = min(y for _, y in ring), max(y for _, y in ring)
+    best: tuple[Point, float] = (ring[0], 0.0)
+    for tenth in (5, 4, 6, 3, 7, 2, 8, 1, 9):
+        y = low + (high - low) * tenth / 10
+        crossings = _crossings(ring, y)
+        for start, end in zip(crossings[::2], crossings[1::2], strict=False):
+            if end - start > best[1]:
+                best = ((start + end) / 2, y), end - start
+    return best
+
+
+def _crossings(ring: Line, y: float) -> list[float]:
+    return sorted(
+        x1 + (y - y1) * (x2 - x1) / (y2 - y1)
+        for (x1, y1), (x2, y2) in zip(ring, (*ring[1:], ring[0]), strict=True)
+        if (y1 <= y) != (y2 <= y)
+    )
+
+
+def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> str:
+    # Upside down on the screen is upside down on the cloth: SVG counts y downwards.
+    ring = tuple(
+        (x + MARGIN_MM, lay.usable_width_mm - y + MARGIN_MM)
+        for x, y in placed(outlines[placement.block, placement.size], placement)
+    )
+    path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in ring) + "Z"
+    words = f"{placement.block} {placement.size} {SIDES[placement.side]}".strip()
+    title = f"{placement.block} size {placement.size}, {placement.side}"
+    over = f'<path d="{path}" fill="url(#{hatch})"/>' if placement.mirrored else ""
+    return (
+        f"<g><title>{escape(title)}</title>"
+        f'<path d="{path}" fill="{PAPER}" stroke="{INK}" stroke-width="3"/>'
+        f"{over}{_label(words, ring)}</g>"
+    )
+
+
+def _label(words: str, ring: Line) -> str:
+    (x, y), room = label_place(ring)
+    tall = max(y for _, y in ring) - min(y for _, y in ring)
+    long, tall = len(words) * LETTER_WIDTH, max(y for _, y in ring) - min(y for _, y in ring)
+    level, upright = min(room * 0.9 / long, tall * 0.6), min(tall * 0.8 / long, room * 0.8)
+    size = max(SMALLEST_LABEL_MM, min(LARGEST_LABEL_MM, max(level, upright)))
+    turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if upright > 1.2 * level else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:.0f}" text-anchor="middle" '
+        f'dominant-baseline="central" fill="{INK}" stroke="{PAPER}" stroke-width="{size / 5:.0f}" '
+        f'paint-order="stroke"{turn}>{escape(words)}</text>'
+    )
+
+
+def _ruler(lay: Lay, unit: str) -> str:
+    step = float(MM_PER_YARD) if unit == IMPERIAL else 1000.0
+    y = lay.usable_width_mm + MARGIN_MM
+    ticks = "".join(
+        f'<path d="M{MARGIN_MM + n * step:.1f} {y}v24" stroke="{INK}" stroke-width="4"/>'
+        f'<text x="{MARGIN_MM + n * step:.1f}" y="{y + 76}" font-size="52" text-anchor="middle" '
+        f'fill="{INK}">{n}</text>'
+        for n in range(int(lay.length_mm // step) + 1)
+    )
+    return f"<g>{ticks}</g>"
+
+
+def _nap(lay: Lay) -> str:
+    y = MARGIN_MM / 2
+    return (
+        f'<path d="M{MARGIN_MM} {y}h420m-44 -24l44 24l-44 24" fill="none" stroke="{CHALK}" '
+        f'stroke-width="8"/><text x="{MARGIN_MM + 450}" y="{y}" font-size="52" '
+        f'dominant-baseline="central" fill="{CHALK}">nap</text>'
+    )

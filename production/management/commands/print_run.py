@@ -1,0 +1,89 @@
+"""manage.py print_run: write the paper of a run as PDF files."""
+
+from __future__ import annotations
+
+import json
+import os
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.core.management.base import BaseCommand, CommandError
+from django.urls import reverse
+
+from production.models import Run
+from production.services import load_plan, load_snapshot
+
+PAPER = {"tickets": "cut-tickets", "tags": "bundle-tags"}
+
+
+class Command(BaseCommand):
+    help = "Writes the cut tickets and bundle tags of a run as PDF files."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("run", help="code of the run, such as R-0001")
+        parser.add_argument("--out", type=Path, required=True, metavar="DIR")
+        parser.add_argument("--only", help=f"some of {','.join(PAPER)}, with commas between")
+        parser.add_argument(
+            "--base-url",
+            default=os.environ.get("JACKET_MUSTER_URL", "http://localhost:8000"),
+            help="address of the site, for the codes that phones read (default: the environment's"
+            " JACKET_MUSTER_URL, else %(default)s)",
+        )
+        parser.add_argument("--format", choices=("text", "json"), default="text")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        names = chosen_paper(options["only"])
+        base = checked_base(options["base_url"])
+        run = Run.objects.filter(code=options["run"]).first()
+        if run is None:
+            known = ", ".join(Run.objects.values_list("code", flat=True)[:20]) or "none yet"
+            raise CommandError(f"There is no run '{options['run']}'. Runs: {known}.")
+        try:
+            options["out"].mkdir(parents=True, exist_ok=True)
+            files = [write_paper(run, name, options["out"], base) for name in names]
+        except OSError as error:
+            raise CommandError(f"Cannot write into {options['out']}: {error}") from error
+        if options["format"] == "json":
+            self.stdout.write(json.dumps({"run": run.code, "files": [str(file) for file in files]}))
+        else:
+            for file in files:
+                self.stdout.write(f"{file}")
+
+
+def chosen_paper(only: str | None) -> list[str]:
+    if only is None:
+        return list(PAPER)
+    asked = [name.strip() for name in only.split(",")]
+    if unknown := [name for name in asked if name not in PAPER]:
+        raise CommandError(
+            f"--only takes {', '.join(PAPER)}; not {', '.join(repr(name) for name in unknown)}."
+        )
+    return [name for name in PAPER if name in asked]
+
+
+def checked_base(url: str) -> str:
+    parts = urlsplit(url)
+    if parts.scheme not in {"http", "https"} or not parts.netloc:
+        raise CommandError(f"--base-url is '{url}'; give an address such as http://workroom:8000.")
+    return url.rstrip("/")
+
+
+def write_paper(run: Run, name: str, folder: Path, base: str) -> Path:
+    # Here and not above: the documents load reportlab, which most commands do without.
+    from production.documents import bundle_tags, cut_tickets
+
+    def ticket_url(ticket: str) -> str:
+        return base + reverse("production:cut_ticket", args=[run.code, ticket])
+
+    def jacket_url(jacket: str) -> str:
+        return base + reverse("production:jacket", args=[jacket])
+
+    path = folder / f"{PAPER[name]}-{run.code}.pdf"
+    snapshot, plan = load_snapshot(run), load_plan(run)
+    if name == "tickets":
+        cut_tickets.write(path, snapshot, plan, ticket_url)
+    else:
+        bundle_tags.write(path, snapshot, plan, jacket_url)
+    return path

@@ -1,0 +1,132 @@
+"""The plan of a run from its snapshot: the one entry point of the planning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from production.planning.checks import check_plan
+from production.planning.costs import plan_costs
+from production.planning.explode import (
+    CutPiece,
+    Shapes,
+    cut_ticket_lines,
+    explode,
+    fabrics_by_color,
+    shapes_by_key,
+)
+from production.planning.labor import plan_labor
+from production.planning.lays import cutting_price, plan_lays
+from production.planning.materials import fabric_needed_mm, notion_needs
+from production.planning.plan import CutTicket, Plan, PlannedBlock, PlannedJacket, TicketLine
+from production.planning.schedule import capacity_schedule
+from production.planning.snapshot import RunSnapshot
+from production.planning.thread import thread_needs
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True, slots=True)
+class RunPlan:
+    """A plan with what it was made from: the pieces, and the minutes with allowance of each jacket
+    by stage (cut, sew, finish)."""
+
+    plan: Plan
+    pieces: tuple[CutPiece, ...]
+    jacket_minutes: dict[str, dict[str, Decimal]]
+
+
+def plan_run(snapshot: RunSnapshot) -> RunPlan:
+    """Plans a run; the same snapshot always gives the same plan.
+
+    Raises PlanError for a run that cannot be cut or sewn as it is described.
+    """
+    pieces = explode(snapshot)
+    shapes = shapes_by_key(snapshot.shapes)
+    tickets = _cut_tickets(snapshot, cut_ticket_lines(pieces, snapshot), shapes)
+    threads = thread_needs(snapshot)
+    notions = notion_needs(snapshot)
+    labor, jacket_minutes = plan_labor(
+        snapshot, pieces, [lay for ticket in tickets for lay in ticket.lays]
+    )
+    plan = Plan(
+        schema=SCHEMA,
+        run=snapshot.run,
+        team_orders=tuple(order.code for order in snapshot.orders),
+        deadline=snapshot.deadline,
+        jackets=_jackets(snapshot),
+        blocks=_blocks(shapes, pieces),
+        cut_tickets=tickets,
+        threads=threads,
+        notions=tuple(priced.need for priced in notions),
+        labor=labor,
+        costs=plan_costs(snapshot, tickets, threads, notions, labor),
+        schedule=capacity_schedule(
+            labor.with_allowance_minutes,
+            snapshot.planned_on,
+            snapshot.deadline,
+            snapshot.workroom,
+        ),
+        checks=(),
+    )
+    checked = replace(plan, checks=check_plan(snapshot, plan, jacket_minutes))
+    return RunPlan(checked, pieces, jacket_minutes)
+
+
+def _cut_tickets(
+    snapshot: RunSnapshot, lines_by_color: Mapping[str, Sequence[TicketLine]], shapes: Shapes
+) -> tuple[CutTicket, ...]:
+    fabrics = fabrics_by_color(snapshot)
+    in_stock = {color.code: color.in_stock_mm for color in snapshot.fabric_colors}
+    tickets = []
+    for number, (color, lines) in enumerate(lines_by_color.items(), start=1):
+        code, fabric = f"{snapshot.run}-T{number}", fabrics[color]
+        price = cutting_price(fabric, snapshot.operations, snapshot.workroom)
+        lays = plan_lays(code, lines, shapes, fabric, snapshot.workroom, price)
+        needed_mm = fabric_needed_mm(lays, fabric)
+        from_stock_mm = min(in_stock[color], needed_mm)
+        tickets.append(
+            CutTicket(
+                ticket=code,
+                fabric=fabric.code,
+                fabric_color=color,
+                nap=fabric.nap,
+                lines=tuple(lines),
+                lays=lays,
+                fabric_needed_mm=needed_mm,
+                from_stock_mm=from_stock_mm,
+                to_buy_mm=needed_mm - from_stock_mm,
+            )
+        )
+    return tuple(tickets)
+
+
+def _jackets(snapshot: RunSnapshot) -> tuple[PlannedJacket, ...]:
+    return tuple(
+        PlannedJacket(
+            code=jacket.code,
+            member=jacket.member,
+            size=jacket.size,
+            colorway=jacket.colorway,
+            blocks=dict(jacket.blocks),
+        )
+        for jacket in snapshot.jackets
+    )
+
+
+def _blocks(shapes: Shapes, pieces: Iterable[CutPiece]) -> tuple[PlannedBlock, ...]:
+    """The shapes that are cut, in the order of the snapshot."""
+    used = {(piece.block, piece.size) for piece in pieces}
+    return tuple(
+        PlannedBlock(
+            block=shape.block,
+            piece=shape.piece,
+            size=shape.size,
+            pairing=shape.pairing,
+            cut_outline_mm=shape.cut_outline_mm,
+            stitch_outline_mm=shape.stitch_outline_mm,
+        )
+        for key, shape in shapes.items()
+        if key in used
+    )

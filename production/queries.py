@@ -1,0 +1,313 @@
+"""What the production pages read."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+from django.db.models import Case, Count, F, Max, Prefetch, Q, QuerySet, Value, When
+from django.db.models.functions import Coalesce
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+from django.utils.safestring import SafeString, mark_safe
+
+from orders.models import TeamOrder
+from patterns.models import Block, FabricColor, Zipper
+from production.models import CutTicket, Jacket, JacketBlock, Run, RunOrder, StageEvent
+from production.planning.plan import Check
+from production.planning.snapshot import BlockingSpec, WorkroomSpec
+from production.planning.standing import END, STAGES
+from production.tracking import live_events, name_of, told
+
+if TYPE_CHECKING:
+    from production.planning.plan import CutTicket as PlannedTicket
+
+WAITING, IN_WORK, HANDED_OVER = "not started", "in work", "handed over"
+PLAIN_ZIPPER = "#8a8a8a"
+RUN_STATES = (WAITING, IN_WORK, HANDED_OVER)
+
+
+def runs() -> QuerySet[Run]:
+    """Runs with their counts and state, without the two large columns that only the plan needs."""
+    over, fresh = Q(jackets__stage=END), Q(jackets__stage=STAGES[0], jackets__in_work=False)
+    clubs = RunOrder.objects.select_related("team_order__club").order_by("team_order__club__name")
+    return (
+        Run.objects.defer("snapshot", "plan")
+        .annotate(
+            jacket_count=Count("jackets"),
+            over_count=Count("jackets", filter=over),
+            fresh_count=Count("jackets", filter=fresh & Q(jackets__mend_reason="")),
+        )
+        .annotate(
+            state=Case(
+                When(over_count=F("jacket_count"), then=Value(HANDED_OVER)),
+                When(fresh_count=F("jacket_count"), then=Value(WAITING)),
+                default=Value(IN_WORK),
+            )
+        )
+        .prefetch_related(Prefetch("run_orders", clubs))
+    )
+
+
+def clubs_of(run: Run) -> str:
+    return ", ".join(dict.fromkeys(row.team_order.club.name for row in run.run_orders.all()))
+
+
+def run_jackets(run: Run) -> QuerySet[Jacket]:
+    """A run's jackets; `since` is when each came to where it stands: its last event's time."""
+    return (
+        Jacket.objects.filter(run=run)
+        .select_related("jacket_order__colorway", "jacket_order__team_order__club")
+        .annotate(since=Coalesce(Max("events__at"), Value(run.created_at)))
+        .order_by("since", "pk")
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Peg:
+    """One jacket on the rail."""
+
+    code: str
+    url: str
+    member: str
+    size: str
+    colorway: str
+    club: str
+    in_work: bool
+    mend_reason: str
+    since: datetime.datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One stage of the rail: mends first, then who has waited longest."""
+
+    stage: str
+    pegs: tuple[Peg, ...]
+
+    @property
+    def in_work(self) -> int:
+        return sum(peg.in_work for peg in self.pegs)
+
+    @property
+    def waiting(self) -> int:
+        return len(self.pegs) - self.in_work
+
+    @property
+    def mends(self) -> int:
+        return sum(bool(peg.mend_reason) for peg in self.pegs)
+
+
+def rail(jackets: Iterable[Jacket]) -> tuple[Band, ...]:
+    """The bands of all stages and, last, of what is handed over."""
+    hung: dict[str, list[Peg]] = {stage: [] for stage in (*STAGES, END)}
+    for jacket in jackets:
+        hung[jacket.stage].append(_peg(jacket))
+    return tuple(
+        Band(stage, tuple(sorted(pegs, key=lambda peg: (not peg.mend_reason, peg.since))))
+        for stage, pegs in hung.items()
+    )
+
+
+def _peg(jacket: Jacket) -> Peg:
+    line = jacket.jacket_order
+    return Peg(
+        code=jacket.code,
+        url=jacket.get_absolute_url(),
+        member=line.member,
+        size=jacket.size,
+        colorway=line.colorway.name,
+        club=line.team_order.club.name,
+        in_work=jacket.in_work,
+        mend_reason=jacket.mend_reason,
+        since=getattr(jacket, "since"),  # noqa: B009 - annotated by run_jackets
+    )
+
+
+def minutes_left(jackets: Iterable[Jacket]) -> Decimal:
+    """Minutes, allowance included, from where each jacket stands to its hand-over. A jacket that
+    came back to be mended counts its stages in full, which is on the safe side."""
+    return sum(
+        (
+            Decimal(jacket.standard_minutes.get(stage, 0))
+            for jacket in jackets
+            if jacket.stage != END
+            for stage in STAGES[STAGES.index(jacket.stage) :]
+        ),
+        Decimal(0),
+    )
+
+
+def run_at_a_glance(code: str) -> tuple[Run, WorkroomSpec, tuple[Check, ...]]:
+    """A run with the two small parts of its frozen columns that its page shows."""
+    run = get_object_or_404(
+        runs().annotate(room=F("snapshot__workroom"), held=F("plan__checks")), code=code
+    )
+    parts: Mapping[str, Any] = vars(run)
+    return (
+        run,
+        msgspec.convert(parts["room"], WorkroomSpec),
+        msgspec.convert(parts["held"], tuple[Check, ...]),
+    )
+
+
+def run_or_404(code: str) -> Run:
+    """A run without its two large columns."""
+    return get_object_or_404(Run.objects.defer("snapshot", "plan"), code=code)
+
+
+def run_with_plan(code: str) -> Run:
+    return get_object_or_404(Run, code=code)
+
+
+def tickets(run: Run) -> QuerySet[CutTicket]:
+    return run.cut_tickets.select_related("fabric_color__fabric")
+
+
+def planned_ticket(planned: Iterable[PlannedTicket], code: str) -> PlannedTicket:
+    for ticket in planned:
+        if ticket.ticket == code:
+            return ticket
+    raise Http404(f"No cut ticket {code} in this run")
+
+
+@dataclass(frozen=True, slots=True)
+class SharedColors:
+    """An open team order with the fabric colors it may use and who else may use them."""
+
+    order: TeamOrder
+    jackets: int
+    colors: tuple[tuple[FabricColor, tuple[str, ...]], ...]
+
+
+def orders_to_plan() -> QuerySet[TeamOrder]:
+    return (
+        TeamOrder.objects.filter(state=TeamOrder.State.OPEN, run_order=None)
+        .annotate(jacket_count=Count("jacket_orders", distinct=True))
+        .filter(jacket_count__gt=0)
+        .select_related("club")
+        .prefetch_related("palette")
+    )
+
+
+def shared_colors(orders: Iterable[TeamOrder]) -> list[SharedColors]:
+    listed = list(orders)
+    users: dict[FabricColor, list[str]] = {}
+    for order in listed:
+        for color in order.palette.all():
+            users.setdefault(color, []).append(order.code)
+    return [
+        SharedColors(
+            order=order,
+            jackets=vars(order)["jacket_count"],
+            colors=tuple(
+                (color, tuple(code for code in users[color] if code != order.code))
+                for color in order.palette.all()
+            ),
+        )
+        for order in listed
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """A line of a jacket's history."""
+
+    at: datetime.datetime
+    by: str
+    words: str
+    undone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JacketStory:
+    """A jacket with everything that its page shows."""
+
+    jacket: Jacket
+    history: tuple[Happening, ...]
+    last_step: StageEvent | None
+    fills: Mapping[str, FabricColor]
+    blocks: tuple[tuple[FabricColor, tuple[str, ...]], ...]
+    blocking: BlockingSpec
+    zipper: Zipper | None
+
+
+def jacket_story(code: str) -> JacketStory:
+    """Raises Jacket.DoesNotExist."""
+    jacket = (
+        Jacket.objects.select_related(
+            "run",
+            "jacket_order__colorway__blocking",
+            "jacket_order__colorway__topstitch_thread",
+            "jacket_order__team_order__club",
+        )
+        .defer("run__snapshot", "run__plan")
+        .annotate(blockings=F("run__snapshot__blockings"))
+        .get(code=code)
+    )
+    colorway = jacket.jacket_order.colorway
+    frozen = msgspec.convert(vars(jacket)["blockings"], tuple[BlockingSpec, ...])
+    events = list(jacket.events.select_related("by", "undoes").order_by("pk"))
+    steps = live_events(events)
+    fills = {
+        row.block: row.line.ticket.fabric_color
+        for row in JacketBlock.objects.filter(jacket=jacket).select_related(
+            "line__ticket__fabric_color"
+        )
+    }
+    return JacketStory(
+        jacket=jacket,
+        history=tuple(_happenings(events)),
+        last_step=steps[-1] if steps else None,
+        fills=fills,
+        blocks=_blocks_by_color(fills, colorway.blocking_id),
+        blocking=next(spec for spec in frozen if spec.code == colorway.blocking.code),
+        zipper=Zipper.objects.filter(color_code=colorway.zipper_color).first(),
+    )
+
+
+def _happenings(events: list[StageEvent]) -> Iterable[Happening]:
+    undone = {event.undoes_id for event in events}
+    for event in reversed(events):
+        yield Happening(event.at, name_of(event), told(event), event.pk in undone)
+
+
+def _blocks_by_color(
+    fills: Mapping[str, FabricColor], blocking_id: int
+) -> tuple[tuple[FabricColor, tuple[str, ...]], ...]:
+    names = dict(Block.objects.filter(blocking=blocking_id).values_list("code", "name"))
+    told_by_color: dict[FabricColor, list[str]] = {}
+    for block, color in fills.items():
+        told_by_color.setdefault(color, []).append(names.get(block, block))
+    return tuple((color, tuple(blocks)) for color, blocks in told_by_color.items())
+
+
+def pictures(story: JacketStory) -> list[tuple[str, SafeString]]:
+    """(name of the view, SVG) of the jacket as it was frozen."""
+    from patterns.geometry.picture_svg import picture_svg
+    from patterns.pictures import VIEW_NAMES, fill_of
+
+    colorway = story.jacket.jacket_order.colorway
+    fills = {block: fill_of(color) for block, color in story.fills.items()}
+    thread = colorway.topstitch_thread
+    return [
+        (
+            VIEW_NAMES[picture.view],
+            # The SVG is our own text with every name escaped in it.
+            mark_safe(
+                picture_svg(
+                    picture,
+                    fills,
+                    zipper_hex=story.zipper.hex_color if story.zipper else PLAIN_ZIPPER,
+                    thread_hex=thread.hex_color if thread else None,
+                    title=f"{story.blocking.name}, {VIEW_NAMES[picture.view].lower()}",
+                    uid=f"jacket-{picture.view}",
+                )
+            ),
+        )
+        for picture in story.blocking.pictures
+    ]

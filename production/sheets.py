@@ -1,0 +1,169 @@
+"""A plan as rows for the pages: needs by material, work by stage, a ticket's matrix and lays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from production.lay_svg import lay_svg, outlines_of
+from production.planning.plan import (
+    CutTicket,
+    Lay,
+    NotionNeed,
+    OperationNeed,
+    Plan,
+    ThreadNeed,
+    TicketLine,
+)
+from production.planning.snapshot import (
+    FabricColorSpec,
+    FabricSpec,
+    OperationSpec,
+    RunSnapshot,
+    ThreadSpec,
+)
+from production.planning.standing import STAGES
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class FabricRow:
+    ticket: CutTicket
+    color: FabricColorSpec
+    fabric: FabricSpec
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadRow:
+    need: ThreadNeed
+    thread: ThreadSpec
+    use: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotionRow:
+    """`length_mm` is the quantity of a notion sold by the metre."""
+
+    need: NotionNeed
+    color: str
+
+    @property
+    def length_mm(self) -> Decimal | None:
+        return self.need.quantity * 1000 if self.need.unit == "m" else None
+
+
+@dataclass(frozen=True, slots=True)
+class StageWork:
+    """The operations of a stage with their names, and their standard minutes together."""
+
+    stage: str
+    operations: tuple[tuple[str, OperationNeed], ...]
+    minutes: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLay:
+    """A lay with its drawing; `saved_mm` is what it saves against rows of bounding boxes."""
+
+    lay: Lay
+    svg: str
+    blocks: int
+    efficiency_percent: int
+    saved_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """A ticket's blocks by size; a cell is None where nothing is cut."""
+
+    sizes: tuple[str, ...]
+    rows: tuple[tuple[str, str, tuple[TicketLine | None, ...]], ...]
+    pieces: int
+
+
+def fabric_row(ticket: CutTicket, snapshot: RunSnapshot) -> FabricRow:
+    color = next(spec for spec in snapshot.fabric_colors if spec.code == ticket.fabric_color)
+    fabric = next(spec for spec in snapshot.fabrics if spec.code == ticket.fabric)
+    return FabricRow(ticket, color, fabric)
+
+
+def thread_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[ThreadRow, ...]:
+    threads = {thread.code: thread for thread in snapshot.threads}
+    names = _operation_names(snapshot.operations)
+    return tuple(
+        ThreadRow(need, threads[need.thread_color], names.get(need.use, need.use))
+        for need in plan.threads
+    )
+
+
+def notion_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[NotionRow, ...]:
+    colors = {zipper.color_code: zipper.color_name for zipper in snapshot.zippers}
+    return tuple(NotionRow(need, colors.get(need.color, need.color)) for need in plan.notions)
+
+
+def work_by_stage(plan: Plan, snapshot: RunSnapshot) -> tuple[StageWork, ...]:
+    names = _operation_names(snapshot.operations)
+    return tuple(
+        StageWork(
+            stage,
+            tuple((names[need.operation], need) for need in needs),
+            sum((need.standard_minutes for need in needs), ZERO),
+        )
+        for stage in STAGES
+        if (needs := [need for need in plan.labor.operations if need.stage == stage])
+    )
+
+
+def cost_lines(plan: Plan) -> tuple[tuple[str, Decimal], ...]:
+    costs = plan.costs
+    return (
+        ("Fabric", costs.fabric),
+        ("Thread", costs.thread),
+        ("Notions", costs.notions),
+        ("Labor", costs.labor),
+        ("Overhead", costs.overhead),
+        ("Total", costs.total),
+        ("Per jacket", costs.per_jacket),
+    )
+
+
+def matrix(ticket: CutTicket, snapshot: RunSnapshot) -> Matrix:
+    lines = {(line.block, line.size): line for line in ticket.lines}
+    used = {line.size for line in ticket.lines}
+    sizes = tuple(size.code for size in snapshot.sizes if size.code in used)
+    names = {shape.block: shape.name for shape in snapshot.shapes}
+    blocks = dict.fromkeys(line.block for line in ticket.lines)
+    return Matrix(
+        sizes=sizes,
+        rows=tuple(
+            (block, names[block], tuple(lines.get((block, size)) for size in sizes))
+            for block in blocks
+        ),
+        pieces=sum(line.left + line.right + line.single for line in ticket.lines),
+    )
+
+
+def drawn_lays(row: FabricRow, plan: Plan, unit: str) -> tuple[DrawnLay, ...]:
+    outlines = outlines_of(plan.blocks)
+    return tuple(
+        DrawnLay(
+            lay=lay,
+            svg=lay_svg(
+                lay,
+                outlines,
+                hex_color=row.color.hex_color,
+                one_way=row.ticket.nap == "one_way",
+                unit=unit,
+            ),
+            blocks=len(lay.placements),
+            efficiency_percent=round(lay.efficiency * 100),
+            saved_mm=max(lay.box_rows_mm - lay.length_mm, 0.0) * lay.plies,
+        )
+        for lay in row.ticket.lays
+    )
+
+
+def _operation_names(operations: Iterable[OperationSpec]) -> dict[str, str]:
+    return {operation.code: operation.name for operation in operations}

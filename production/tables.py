@@ -1,0 +1,78 @@
+"""The lists of runs and jackets."""
+
+from __future__ import annotations
+
+import datetime
+
+import django_tables2 as tables
+
+from production.models import Jacket, Run
+from production.queries import clubs_of
+from production.templatetags.production_units import moment
+
+NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
+
+
+class RunTable(tables.Table):  # type: ignore[misc]  # untyped base
+    code = tables.Column("Run", linkify=True)
+    clubs = tables.Column("For", empty_values=(), orderable=False)
+    deadline = tables.DateColumn(format="j M Y")
+    jacket_count = tables.Column("Jackets", attrs=NUMBER)
+    over_count = tables.Column("Handed over", attrs=NUMBER)
+    state = tables.Column()
+
+    class Meta:
+        model = Run
+        fields = ("code", "clubs", "deadline", "jacket_count", "over_count", "state")
+        attrs = {"class": "table"}
+        order_by = ("deadline", "code")
+        empty_text = "No run fits."
+
+    def render_clubs(self, record: Run) -> str:
+        return clubs_of(record)
+
+
+class JacketTable(tables.Table):  # type: ignore[misc]  # untyped base
+    code = tables.Column("Jacket", linkify=True)
+    member = tables.Column(accessor="jacket_order__member")
+    name_on_jacket = tables.Column(
+        "Name on it", accessor="jacket_order__name_on_jacket", default=""
+    )
+    size = tables.Column()
+    colorway = tables.Column(accessor="jacket_order__colorway__name")
+    stage = tables.Column("Stands at")
+    in_work = tables.BooleanColumn(yesno="in work,waits", verbose_name="Now")
+    mend_reason = tables.Column("To mend", default="")
+    since = tables.Column("Since")
+
+    class Meta:
+        model = Jacket
+        fields = (
+            "code",
+            "member",
+            "name_on_jacket",
+            "size",
+            "colorway",
+            "stage",
+            "in_work",
+            "mend_reason",
+            "since",
+        )
+        attrs = {"class": "table"}
+        order_by = ("since", "code")
+        empty_text = "No jacket fits."
+
+    def render_in_work(self, record: Jacket) -> str:
+        return now_words(record)
+
+    def value_in_work(self, record: Jacket) -> str:
+        return now_words(record)
+
+    def render_since(self, value: datetime.datetime) -> str:
+        return moment(value)
+
+
+def now_words(jacket: Jacket) -> str:
+    if jacket.stage == Jacket.Stage.HANDED_OVER:
+        return ""
+    return "in work" if jacket.in_work else "waits"

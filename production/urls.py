@@ -1,0 +1,19 @@
+from __future__ import annotations
+
+from django.urls import path
+
+from production import views
+
+app_name = "production"
+urlpatterns = [
+    path("runs/", views.runs, name="runs"),
+    path("runs/new/", views.new_run, name="new_run"),
+    path("runs/<str:code>/", views.run, name="run"),
+    path("runs/<str:code>/needs/", views.needs, name="needs"),
+    path("runs/<str:code>/jackets/", views.run_jackets, name="run_jackets"),
+    path("runs/<str:code>/tickets/<str:ticket>/", views.cut_ticket, name="cut_ticket"),
+    path("runs/<str:code>/cut-tickets.pdf", views.cut_tickets_pdf, name="cut_tickets_pdf"),
+    path("runs/<str:code>/bundle-tags.pdf", views.bundle_tags_pdf, name="bundle_tags_pdf"),
+    path("j/<str:code>/", views.jacket, name="jacket"),
+    path("j/<str:code>/record/", views.record, name="record"),
+]

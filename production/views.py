@@ -1,0 +1,211 @@
+"""The production pages: runs, their paper and needs, and the page that a tag's code opens."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from orders.errors import OrderError
+from orders.pages import asking, list_page
+from orders.roles import is_maker, maker_only
+from orders.tables import exported, prepare
+from production import queries, services, sheets, tracking
+from production.errors import ProductionError, UnknownJacketError
+from production.filters import JacketFilter, RunFilter
+from production.forms import NewRunForm, RecordForm, SendBackForm
+from production.models import Jacket
+from production.planning.outlook import outlook
+from production.planning.plan import PlanError
+from production.planning.standing import END, Standing
+from production.tables import JacketTable, RunTable
+
+
+def runs(request: HttpRequest) -> HttpResponse:
+    listed = queries.runs()
+    found = RunFilter(request.GET, queryset=listed)
+    table = prepare(request, RunTable(found.qs))
+    context = {"filter": found, "anything": listed.exists()}
+    return exported(request, table, "runs") or list_page(
+        request, table, "production/runs.html", context
+    )
+
+
+def run_jackets(request: HttpRequest, code: str) -> HttpResponse:
+    run = queries.run_or_404(code)
+    found = JacketFilter(request.GET, queryset=queries.run_jackets(run))
+    table = prepare(request, JacketTable(found.qs))
+    context = {"filter": found, "run": run}
+    return exported(request, table, f"jackets-{run.code}") or list_page(
+        request, table, "production/run_jackets.html", context
+    )
+
+
+@maker_only
+def new_run(request: HttpRequest) -> HttpResponse:
+    form = NewRunForm(request.POST if request.method == "POST" else None)
+    if form.is_valid():
+        try:
+            run = services.plan_run_for(form.cleaned_data["team_orders"], by=asking(request))
+        except (OrderError, ProductionError, PlanError) as error:
+            form.add_error("team_orders", str(error))
+        else:
+            messages.success(
+                request, f"{run.code} is planned. Its tickets and tags can be printed."
+            )
+            return redirect(run)
+    chosen = request.POST.getlist("team_orders") or request.GET.getlist("order")
+    rows = queries.shared_colors(queries.orders_to_plan())
+    return render(
+        request, "production/new_run.html", {"form": form, "rows": rows, "chosen": chosen}
+    )
+
+
+def run(request: HttpRequest, code: str) -> HttpResponse:
+    run, workroom, checks = queries.run_at_a_glance(code)
+    jackets = list(queries.run_jackets(run))
+    bands = queries.rail(jackets)
+    return render(
+        request,
+        "production/run.html",
+        {
+            "run": run,
+            "run_orders": run.run_orders.all(),
+            "bands": bands[:-1],
+            "handed_over": bands[-1],
+            "tickets": queries.tickets(run),
+            "checks": checks,
+            "outlook": outlook(
+                queries.minutes_left(jackets), timezone.localdate(), run.deadline, workroom
+            ),
+            "unit": workroom.length_unit,
+        },
+    )
+
+
+def needs(request: HttpRequest, code: str) -> HttpResponse:
+    run = queries.run_with_plan(code)
+    plan, snapshot = services.load_plan(run), services.load_snapshot(run)
+    return render(
+        request,
+        "production/needs.html",
+        {
+            "run": run,
+            "plan": plan,
+            "fabrics": [sheets.fabric_row(ticket, snapshot) for ticket in plan.cut_tickets],
+            "threads": sheets.thread_rows(plan, snapshot),
+            "notions": sheets.notion_rows(plan, snapshot),
+            "stages": sheets.work_by_stage(plan, snapshot),
+            "allowance_percent": snapshot.workroom.relaxation_allowance * 100,
+            "costs": sheets.cost_lines(plan) if is_maker(request.user) else None,
+            "currency": snapshot.workroom.currency,
+            "unit": snapshot.workroom.length_unit,
+        },
+    )
+
+
+def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
+    run = queries.run_with_plan(code)
+    plan, snapshot = services.load_plan(run), services.load_snapshot(run)
+    row = sheets.fabric_row(queries.planned_ticket(plan.cut_tickets, ticket), snapshot)
+    unit = snapshot.workroom.length_unit
+    return render(
+        request,
+        "production/cut_ticket.html",
+        {
+            "run": run,
+            "ticket": row.ticket,
+            "color": row.color,
+            "fabric": row.fabric,
+            "matrix": sheets.matrix(row.ticket, snapshot),
+            "lays": sheets.drawn_lays(row, plan, unit),
+            "unit": unit,
+        },
+    )
+
+
+def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse:
+    from production.documents import cut_tickets
+
+    def address(ticket: str) -> str:
+        return request.build_absolute_uri(reverse("production:cut_ticket", args=[code, ticket]))
+
+    return _paper(code, "cut-tickets", cut_tickets.write, address)
+
+
+def bundle_tags_pdf(request: HttpRequest, code: str) -> FileResponse:
+    from production.documents import bundle_tags
+
+    def address(jacket: str) -> str:
+        return request.build_absolute_uri(reverse("production:jacket", args=[jacket]))
+
+    return _paper(code, "bundle-tags", bundle_tags.write, address)
+
+
+def _paper(
+    code: str, name: str, write: Callable[..., None], address: Callable[[str], str]
+) -> FileResponse:
+    run = queries.run_with_plan(code)
+    page = io.BytesIO()
+    write(page, services.load_snapshot(run), services.load_plan(run), address)
+    page.seek(0)
+    return FileResponse(page, filename=f"{name}-{run.code}.pdf", content_type="application/pdf")
+
+
+def jacket(request: HttpRequest, code: str) -> HttpResponse:
+    try:
+        story = queries.jacket_story(code)
+    except Jacket.DoesNotExist:
+        return _unknown_jacket(request, code)
+    shown = story.jacket
+    return render(
+        request,
+        "production/jacket.html",
+        {
+            "story": story,
+            "jacket": shown,
+            "line": shown.jacket_order,
+            "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
+            "pictures": queries.pictures(story),
+            "is_over": shown.stage == END,
+            "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
+        },
+    )
+
+
+@require_POST
+def record(request: HttpRequest, code: str) -> HttpResponse:
+    form = RecordForm(request.POST)
+    if not form.is_valid():
+        for field, errors in form.errors.items():
+            label = form.fields[field].label or field.capitalize()
+            messages.error(request, f"{label}: {errors[0]} Nothing was changed.")
+        return redirect("production:jacket", code)
+    step = form.cleaned_data
+    try:
+        event = tracking.record(
+            code,
+            step["action"],
+            step["stage"],
+            asking(request),
+            step["reason"],
+            seen=step["seen"],
+            undoes=step["undoes"],
+        )
+    except UnknownJacketError:
+        return _unknown_jacket(request, code)
+    except ProductionError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, tracking.said(event))
+    return redirect("production:jacket", code)
+
+
+def _unknown_jacket(request: HttpRequest, code: str) -> HttpResponse:
+    return render(request, "production/jacket_unknown.html", {"code": code}, status=404)

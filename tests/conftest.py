@@ -1,0 +1,19 @@
+"""Shared by all tests: quick password hashing, plain static files."""
+
+from __future__ import annotations
+
+import pytest
+from django.conf import settings as site_settings
+
+# Hashed file names exist only after collectstatic; tests read the files as they are.
+site_settings.STORAGES = {
+    **site_settings.STORAGES,
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+# The strong hasher costs a quarter of a second per person made.
+site_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests come last: the browser's event loop would refuse the database to the others."""
+    items.sort(key=lambda item: "/browser/" in item.path.as_posix())
