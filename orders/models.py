@@ -106,7 +106,8 @@ class JacketOrder(models.Model):
     team_order = models.ForeignKey(TeamOrder, models.CASCADE, related_name="jacket_orders")
     member = models.CharField(max_length=80, validators=[ONE_LINE])
     size = models.ForeignKey(PatternSize, models.PROTECT, related_name="jacket_orders")
-    colorway = models.ForeignKey(Colorway, models.PROTECT, related_name="jacket_orders")
+    # Restrict, not protect: a team order goes together with its colorways and lines.
+    colorway = models.ForeignKey(Colorway, models.RESTRICT, related_name="jacket_orders")
     name_on_jacket = models.CharField(max_length=24, blank=True, validators=[ONE_LINE])
     note = models.CharField(max_length=200, blank=True, validators=[ONE_LINE])
 

@@ -36,7 +36,11 @@ class Look:
 
 
 def team_orders_for_list() -> QuerySet[TeamOrder]:
-    return TeamOrder.objects.select_related("club").annotate(jackets=Count("jacket_orders"))
+    return (
+        TeamOrder.objects.select_related("club")
+        .annotate(jackets=Count("jacket_orders"))
+        .order_by("deadline", "code")
+    )
 
 
 def jacket_orders_of(team_order: TeamOrder) -> QuerySet[JacketOrder]:
@@ -54,6 +58,7 @@ def colorways_of(team_order: TeamOrder) -> QuerySet[Colorway]:
             FILLS, "blocking__blocks", "blocking__style_lines", "blocking__pattern__sizes"
         )
         .annotate(jackets=Count("jacket_orders"))
+        .order_by("name")
     )
 
 

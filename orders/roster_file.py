@@ -102,27 +102,37 @@ def _read_csv(content: bytes, name: str) -> DataFrame:
     import pandas as pd
 
     text = _decoded(content, name)
-    if len(re.findall(r"\r\n|\r|\n", text)) > MAX_ROWS:
+    lines = re.split(r"\r\n|\r|\n", text)
+    if len(lines) > MAX_ROWS + 2:
         raise RosterError(f"{name} has more than {MAX_ROWS} rows.")
-    first_line = re.split(r"\r\n|\r|\n", text, maxsplit=1)[0]
-    separator = max(",;\t", key=first_line.count)
-    # One column more than the header has, so that a longer row shows instead of being cut off.
-    columns = range(min(first_line.count(separator) + 2, MAX_COLUMNS + 2))
+    if lines[0].count('"') % 2:
+        raise RosterError(f"Row 1 of {name} opens a quotation mark that is never closed.")
+    separator = max(",;\t", key=lines[0].count)
+    if lines[0].count(separator) >= MAX_COLUMNS:
+        raise RosterError(f"{name} has more than {MAX_COLUMNS} columns.")
+    widest = max(line.count(separator) for line in lines) + 1
     try:
         return pd.read_csv(
             StringIO(text),
             sep=separator,
             header=None,
-            names=columns,
-            usecols=columns,
+            names=range(min(widest, MAX_COLUMNS + 1)),
+            index_col=False,
             dtype=str,
             na_filter=False,
             skip_blank_lines=False,
         )
     except pd.errors.ParserError as error:
-        row = re.search(r"EOF inside string starting at row (\d+)", str(error))
-        where = f"Row {int(row[1]) + 1} of {name} opens" if row else f"{name} opens"
-        raise RosterError(f"{where} a quotation mark that is never closed.") from error
+        raise RosterError(_in_our_words(str(error), name)) from error
+
+
+def _in_our_words(parser_error: str, name: str) -> str:
+    if wide := re.search(r"in line (\d+), saw", parser_error):
+        return f"Line {wide[1]} of {name} has more than {MAX_COLUMNS} columns."
+    if open_quote := re.search(r"EOF inside string starting at row (\d+)", parser_error):
+        row = int(open_quote[1]) + 1
+        return f"Row {row} of {name} opens a quotation mark that is never closed."
+    return f"{name} is no table in rows and columns; save the roster as CSV once more."
 
 
 def _decoded(content: bytes, name: str) -> str:

@@ -67,7 +67,7 @@ def _check_format(wanted: str | None) -> None:
 
 class TeamOrderTable(tables.Table):  # type: ignore[misc]
     label = "Team orders"
-    code = tables.Column(verbose_name="Order", linkify=True)
+    code = tables.Column(verbose_name="Order", linkify=True, attrs={"td": {"class": "code"}})
     club = tables.Column(order_by=("club__name", "code"))
     title = tables.Column()
     deadline = tables.DateColumn(format="j M Y")

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from django.utils.safestring import SafeString, mark_safe
 
+from patterns.geometry.blocks import Block
 from patterns.geometry.picture import Fill, Picture, jacket_pictures
 from patterns.geometry.picture_svg import picture_svg
 from patterns.models import Blocking, FabricColor
-from patterns.queries import blocks_of
+from patterns.queries import blocks_of, style_lines
 
 VIEW_NAMES = {"front": "Front", "back": "Back", "open": "Opened front"}
 
@@ -17,7 +19,14 @@ VIEW_NAMES = {"front": "Front", "back": "Back", "open": "Opened front"}
 def blocking_pictures(blocking: Blocking) -> tuple[Picture, ...]:
     """Front, back and opened front in the middle one of the pattern's sizes."""
     sizes = list(blocking.pattern.sizes.all())
-    return jacket_pictures(blocks_of(blocking, sizes[len(sizes) // 2]))
+    plain = tuple(line.code for line in style_lines(blocking) if not line.topstitched)
+    return _pictures(blocks_of(blocking, sizes[len(sizes) // 2]), plain)
+
+
+# Drawing takes a tenth of a second and pages show the same blockings again and again.
+@lru_cache(maxsize=64)
+def _pictures(blocks: tuple[Block, ...], plain_lines: tuple[str, ...]) -> tuple[Picture, ...]:
+    return jacket_pictures(blocks, plain_lines)
 
 
 def fill_of(color: FabricColor) -> Fill:

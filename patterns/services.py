@@ -9,6 +9,7 @@ from django.db import transaction
 
 from patterns import shipped
 from patterns.geometry.blocks import Allowances, cut_blocks
+from patterns.geometry.blocks import Block as BlockShape
 from patterns.geometry.blocks import StyleLine as StyleLineShape
 from patterns.geometry.drafting import BODIES, Body, Ease, draft
 from patterns.geometry.outline import Outline
@@ -41,9 +42,7 @@ def workroom() -> Workroom:
 
 def allowances() -> Allowances:
     room = workroom()
-    return Allowances(
-        seam_mm=float(room.seam_allowance_mm), hem_mm=float(room.hem_allowance_mm)
-    )
+    return Allowances(seam_mm=float(room.seam_allowance_mm), hem_mm=float(room.hem_allowance_mm))
 
 
 @transaction.atomic
@@ -124,7 +123,7 @@ def save_blocking(
     blocking = Blocking.objects.create(pattern=pattern, code=code, name=name, note=note)
     for position, line in enumerate(lines):
         StyleLine.objects.create(blocking=blocking, position=position, **_line_fields(line))
-    cut = ()
+    cut: tuple[BlockShape, ...] = ()
     for size in pattern.sizes.all():
         outlines = PieceOutline.objects.filter(size=size).order_by("piece__position")
         pieces = tuple(msgspec.convert(row.outline, Outline) for row in outlines)

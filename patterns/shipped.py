@@ -125,7 +125,9 @@ OAR_STRIPE = ShippedBlocking(
 BLOCKINGS = (BOATHOUSE, BREAKWATER, OAR_STRIPE)
 
 
-def _operation(code: str, name: str, stage: str, driver: str, **values: object) -> dict[str, object]:
+def _operation(
+    code: str, name: str, stage: str, driver: str, **values: object
+) -> dict[str, object]:
     return {"code": code, "name": name, "stage": stage, "driver": driver, **values}
 
 
@@ -189,9 +191,7 @@ OPERATIONS: tuple[dict[str, object], ...] = (
         stitch_type="301",
         stitch_length_mm=Decimal("3.0"),
     ),
-    _operation(
-        "elastic", "Sew and insert the elastic", "sew", "jacket", minutes_each=Decimal("4")
-    ),
+    _operation("elastic", "Sew and insert the elastic", "sew", "jacket", minutes_each=Decimal("4")),
     _operation(
         "hem",
         "Double-needle the hem",
@@ -226,7 +226,9 @@ OPERATIONS: tuple[dict[str, object], ...] = (
         contrast_thread=True,
     ),
     _operation("trim", "Trim threads and look over", "finish", "jacket", minutes_each=Decimal("5")),
-    _operation("label", "Sew in size and care label", "finish", "jacket", minutes_each=Decimal("2")),
+    _operation(
+        "label", "Sew in size and care label", "finish", "jacket", minutes_each=Decimal("2")
+    ),
     _operation("fold", "Fold and pack by member", "finish", "jacket", minutes_each=Decimal("1.5")),
 )
 

@@ -61,7 +61,13 @@ REGATTA = DemoOrder(
             "Harbor",
             "boathouse",
             "spruce",
-            {"B-FY": "marigold", "B-BY": "marigold", "B-FS": "oat", "B-BS": "oat", "PI": "marigold"},
+            {
+                "B-FY": "marigold",
+                "B-BY": "marigold",
+                "B-FS": "oat",
+                "B-BS": "oat",
+                "PI": "marigold",
+            },
             "spruce",
             "marigold",
         ),
@@ -227,9 +233,7 @@ def _team_order(demo: DemoOrder, maker: User) -> TeamOrder:
     )
     colors = {color.code: color for color in FabricColor.objects.all()}
     order.palette.set([colors[code] for code in demo.palette])
-    colorways = {
-        colorway.name: _colorway(order, colorway, colors) for colorway in demo.colorways
-    }
+    colorways = {colorway.name: _colorway(order, colorway, colors) for colorway in demo.colorways}
     sizes = {size.code: size for size in Pattern.objects.get().sizes.all()}
     for row in demo.roster:
         member, size, colorway_name, name_on_jacket = row.split(",")
@@ -253,9 +257,7 @@ def _team_order(demo: DemoOrder, maker: User) -> TeamOrder:
     return order
 
 
-def _colorway(
-    order: TeamOrder, demo: DemoColorway, colors: dict[str, FabricColor]
-) -> Colorway:
+def _colorway(order: TeamOrder, demo: DemoColorway, colors: dict[str, FabricColor]) -> Colorway:
     blocking = Blocking.objects.get(code=demo.blocking)
     thread = ThreadColor.objects.get(code=demo.topstitch) if demo.topstitch else None
     colorway = Colorway.objects.create(
@@ -280,9 +282,7 @@ def _work_on(run: Run, began: datetime.datetime) -> None:
     """Two weeks of work: twenty jackets cut, nine sewn, one mended on the way, four finished and
     two of them handed over."""
     helper = User.objects.get(username="helper")
-    codes = list(
-        Jacket.objects.filter(run=run).order_by("pk").values_list("code", flat=True)
-    )
+    codes = list(Jacket.objects.filter(run=run).order_by("pk").values_list("code", flat=True))
 
     def at(day: int, place: int) -> datetime.datetime:
         return began + datetime.timedelta(days=day, minutes=17 * place)
@@ -291,16 +291,12 @@ def _work_on(run: Run, began: datetime.datetime) -> None:
         record(code, "done", "cut", helper, at=at(0, place))
     for place, code in enumerate(codes[:9]):
         record(code, "done", "sew", helper, at=at(3, place))
-    record(
-        codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0)
-    )
+    record(codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0))
     record(codes[2], "done", "sew", helper, at=at(6, 3))
     for place, code in enumerate(codes[:4]):
         record(code, "done", "finish", helper, at=at(7, place))
     for place, code in enumerate(codes[:2]):
         record(code, "done", "hand_over", helper, at=at(8, place))
-    record(
-        codes[5], "send_back", "sew", helper, reason="skipped stitches on the yoke", at=at(8, 4)
-    )
+    record(codes[5], "send_back", "sew", helper, reason="skipped stitches on the yoke", at=at(8, 4))
     record(codes[9], "start", "sew", helper, at=at(9, 0))
     record(codes[20], "start", "cut", helper, at=at(9, 1))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters
-from django import forms
 from django.db.models import Q, QuerySet
 
 from production.models import Jacket, Run, RunOrder
@@ -39,8 +38,8 @@ class JacketFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped b
     colorway = django_filters.ChoiceFilter(
         field_name="jacket_order__colorway__name", label="Colorway", empty_label="all"
     )
-    mend = django_filters.BooleanFilter(
-        method="to_mend", label="To mend only", widget=forms.CheckboxInput
+    mend = django_filters.ChoiceFilter(
+        method="to_mend", choices=[("yes", "to mend")], label="Mends", empty_label="all"
     )
 
     class Meta:
@@ -49,8 +48,12 @@ class JacketFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped b
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for name, path in (("size", "size"), ("colorway", "jacket_order__colorway__name")):
-            values = self.queryset.order_by(path).values_list(path, flat=True).distinct()
+        sizes = self.queryset.order_by("jacket_order__size__position").values_list("size")
+        colorways = self.queryset.order_by("jacket_order__colorway__name").values_list(
+            "jacket_order__colorway__name"
+        )
+        for name, rows in (("size", sizes), ("colorway", colorways)):
+            values = dict.fromkeys(value for (value,) in rows)
             self.filters[name].extra["choices"] = [(value, value) for value in values]
 
     def search(self, jackets: QuerySet[Jacket], name: str, text: str) -> QuerySet[Jacket]:
@@ -60,5 +63,5 @@ class JacketFilter(django_filters.FilterSet):  # type: ignore[misc]  # untyped b
             | Q(jacket_order__name_on_jacket__icontains=text)
         )
 
-    def to_mend(self, jackets: QuerySet[Jacket], name: str, wanted: bool) -> QuerySet[Jacket]:
-        return jackets.exclude(mend_reason="") if wanted else jackets
+    def to_mend(self, jackets: QuerySet[Jacket], name: str, value: str) -> QuerySet[Jacket]:
+        return jackets.exclude(mend_reason="")

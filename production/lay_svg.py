@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from html import escape
 
 from production.planning.lengths import IMPERIAL, MM_PER_YARD, cloth_length
@@ -13,7 +14,7 @@ from production.planning.snapshot import Line, Point
 INK, PAPER, CHALK = "#2b2722", "#fbf8f1", "#2f5d8a"
 SIDES = {"left": "L", "right": "R", "single": ""}
 MARGIN_MM = 90.0
-LARGEST_LABEL_MM, SMALLEST_LABEL_MM = 62.0, 20.0
+LARGEST_LABEL_MM, SMALLEST_LABEL_MM = 70.0, 20.0
 LETTER_WIDTH = 0.62  # of the letter's height; common for a sans-serif face, no source
 
 Outlines = Mapping[tuple[str, str], Line]
@@ -64,26 +65,53 @@ def placed(outline: Line, placement: Placement) -> Line:
     )
 
 
-def label_place(ring: Line) -> tuple[Point, float]:
-    """Middle and length of the longest level line inside a closed ring, looked for at nine heights:
-    the place where a label has the most room, also in a bent block."""
+@dataclass(frozen=True, slots=True)
+class Label:
+    """Lines of words centered at a point; `upright` ones read from below upwards."""
+
+    lines: tuple[str, ...]
+    at: Point
+    size_mm: float
+    upright: bool = False
+
+
+def fitted_label(block: str, rest: str, ring: Line) -> Label:
+    """The largest label that fits into a closed ring: level or upright, on one line or on two."""
+    best = Label((f"{block} {rest}",), ring[0], 0.0)
+    for upright in (False, True):
+        turned = tuple((y, x) for x, y in ring) if upright else ring
+        for (x, y), room, clear in _places(turned):
+            for lines in ((f"{block} {rest}",), (block, rest)):
+                longest = max(len(line) for line in lines) * LETTER_WIDTH
+                size = min(LARGEST_LABEL_MM, room * 0.9 / longest, clear * 0.8 / len(lines))
+                if size > best.size_mm:
+                    best = Label(lines, (y, x) if upright else (x, y), size, upright)
+    return replace(best, size_mm=max(best.size_mm, SMALLEST_LABEL_MM))
+
+
+def _places(ring: Line) -> Iterable[tuple[Point, float, float]]:
+    """Middles of the level lines inside a ring, each with the line's length and with the room
+    across it, the same above and below."""
     low, high = min(y for _, y in ring), max(y for _, y in ring)
-    best: tuple[Point, float] = (ring[0], 0.0)
-    for tenth in (5, 4, 6, 3, 7, 2, 8, 1, 9):
+    across = tuple((y, x) for x, y in ring)
+    for tenth in (5, 4, 6, 3, 7):
         y = low + (high - low) * tenth / 10
-        crossings = _crossings(ring, y)
-        for start, end in zip(crossings[::2], crossings[1::2], strict=False):
-            if end - start > best[1]:
-                best = ((start + end) / 2, y), end - start
-    return best
+        for start, end in _inside(ring, y):
+            x = (start + end) / 2
+            clear = max(
+                (2 * min(y - below, above - y) for below, above in _inside(across, x)), default=0.0
+            )
+            yield (x, y), end - start, clear
 
 
-def _crossings(ring: Line, y: float) -> list[float]:
-    return sorted(
+def _inside(ring: Line, y: float) -> Iterable[tuple[float, float]]:
+    """From where to where a level line at height y runs inside a closed ring."""
+    crossings = sorted(
         x1 + (y - y1) * (x2 - x1) / (y2 - y1)
         for (x1, y1), (x2, y2) in zip(ring, (*ring[1:], ring[0]), strict=True)
         if (y1 <= y) != (y2 <= y)
     )
+    return zip(crossings[::2], crossings[1::2], strict=True)
 
 
 def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> str:
@@ -93,27 +121,25 @@ def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> st
         for x, y in placed(outlines[placement.block, placement.size], placement)
     )
     path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in ring) + "Z"
-    words = f"{placement.block} {placement.size} {SIDES[placement.side]}".strip()
+    rest = f"{placement.size} {SIDES[placement.side]}".strip()
     title = f"{placement.block} size {placement.size}, {placement.side}"
     over = f'<path d="{path}" fill="url(#{hatch})"/>' if placement.mirrored else ""
     return (
         f"<g><title>{escape(title)}</title>"
         f'<path d="{path}" fill="{PAPER}" stroke="{INK}" stroke-width="3"/>'
-        f"{over}{_label(words, ring)}</g>"
+        f"{over}{_label(fitted_label(placement.block, rest, ring))}</g>"
     )
 
 
-def _label(words: str, ring: Line) -> str:
-    (x, y), room = label_place(ring)
-    tall = max(y for _, y in ring) - min(y for _, y in ring)
-    long, tall = len(words) * LETTER_WIDTH, max(y for _, y in ring) - min(y for _, y in ring)
-    level, upright = min(room * 0.9 / long, tall * 0.6), min(tall * 0.8 / long, room * 0.8)
-    size = max(SMALLEST_LABEL_MM, min(LARGEST_LABEL_MM, max(level, upright)))
-    turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if upright > 1.2 * level else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:.0f}" text-anchor="middle" '
-        f'dominant-baseline="central" fill="{INK}" stroke="{PAPER}" stroke-width="{size / 5:.0f}" '
-        f'paint-order="stroke"{turn}>{escape(words)}</text>'
+def _label(label: Label) -> str:
+    (x, y), size = label.at, label.size_mm
+    turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if label.upright else ""
+    first = y - size * (len(label.lines) - 1) / 2
+    return "".join(
+        f'<text x="{x:.1f}" y="{first + number * size:.1f}" font-size="{size:.0f}" '
+        f'text-anchor="middle" dominant-baseline="central" fill="{INK}" stroke="{PAPER}" '
+        f'stroke-width="{size / 5:.0f}" paint-order="stroke"{turn}>{escape(line)}</text>'
+        for number, line in enumerate(label.lines)
     )
 
 

@@ -177,7 +177,7 @@ class StageEvent(models.Model):
     stage = models.CharField(max_length=11, choices=Jacket.Stage.choices)
     reason = models.CharField(max_length=200, blank=True)
     undoes = models.OneToOneField(
-        "self", models.PROTECT, null=True, blank=True, related_name="undone_by"
+        "self", models.RESTRICT, null=True, blank=True, related_name="undone_by"
     )
     at = models.DateTimeField()
     by = models.ForeignKey(

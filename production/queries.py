@@ -235,6 +235,10 @@ class JacketStory:
     blocking: BlockingSpec
     zipper: Zipper | None
 
+    @property
+    def last_step_words(self) -> str:
+        return told(self.last_step) if self.last_step else ""
+
 
 def jacket_story(code: str) -> JacketStory:
     """Raises Jacket.DoesNotExist."""

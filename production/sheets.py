@@ -10,7 +10,6 @@ from production.lay_svg import lay_svg, outlines_of
 from production.planning.plan import (
     CutTicket,
     Lay,
-    NotionNeed,
     OperationNeed,
     Plan,
     ThreadNeed,
@@ -44,14 +43,24 @@ class ThreadRow:
 
 @dataclass(frozen=True, slots=True)
 class NotionRow:
-    """`length_mm` is the quantity of a notion sold by the metre."""
+    """A notion as it is bought, over all sizes; `sizes` says how much of it goes to which."""
 
-    need: NotionNeed
+    item: str
     color: str
+    unit: str
+    sizes: tuple[tuple[str, Decimal], ...]
 
     @property
-    def length_mm(self) -> Decimal | None:
-        return self.need.quantity * 1000 if self.need.unit == "m" else None
+    def quantity(self) -> Decimal:
+        return sum((quantity for _, quantity in self.sizes), ZERO)
+
+    @property
+    def is_length(self) -> bool:
+        return self.unit == "m"
+
+    @property
+    def length_mm(self) -> Decimal:
+        return self.quantity * 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +109,11 @@ def thread_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[ThreadRow, ...]:
 
 def notion_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[NotionRow, ...]:
     colors = {zipper.color_code: zipper.color_name for zipper in snapshot.zippers}
-    return tuple(NotionRow(need, colors.get(need.color, need.color)) for need in plan.notions)
+    sizes: dict[tuple[str, str, str], list[tuple[str, Decimal]]] = {}
+    for need in plan.notions:
+        what = (need.item, colors.get(need.color, need.color), need.unit)
+        sizes.setdefault(what, []).append((need.size, need.quantity))
+    return tuple(NotionRow(*what, tuple(parts)) for what, parts in sizes.items())
 
 
 def work_by_stage(plan: Plan, snapshot: RunSnapshot) -> tuple[StageWork, ...]:

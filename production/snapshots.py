@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+import msgspec
+from django.db.models import Model
 
 from orders.models import JacketOrder, TeamOrder
+from patterns.geometry.seams import seam_runs
 from patterns.models import (
     Blocking,
     Elastic,
@@ -20,6 +25,8 @@ from patterns.pictures import blocking_pictures
 from patterns.queries import base_seams, blocks_of, style_lines
 from patterns.services import workroom
 from production.planning import snapshot as frozen
+
+Spec = TypeVar("Spec")
 
 
 def take_snapshot(
@@ -50,12 +57,16 @@ def take_snapshot(
             for order in team_orders
         ),
         jackets=jackets,
-        sizes=tuple(_size(size) for size in sizes),
+        sizes=_specs(frozen.SizeSpec, sizes),
         shapes=_shapes(blockings, sizes, pairs),
         seams=_seams(blockings, sizes, pairs),
-        operations=tuple(_operation(row) for row in Operation.objects.all()),
-        **_materials(),
-        workroom=_workroom(),
+        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
+        fabric_colors=_fabric_colors(),
+        threads=_specs(frozen.ThreadSpec, ThreadColor.objects.all()),
+        zippers=_specs(frozen.ZipperSpec, Zipper.objects.all()),
+        elastics=_specs(frozen.ElasticSpec, Elastic.objects.all()),
+        workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         blockings=tuple(
             frozen.BlockingSpec(blocking.code, blocking.name, blocking_pictures(blocking))
             for blocking in blockings
@@ -86,17 +97,6 @@ def _jackets(jacket_orders: Iterable[JacketOrder]) -> Iterable[frozen.JacketSpec
             name_on_jacket=line.name_on_jacket,
             note=line.note,
         )
-
-
-def _size(size: PatternSize) -> frozen.SizeSpec:
-    return frozen.SizeSpec(
-        code=size.code,
-        name=size.name,
-        age_group=size.age_group,
-        zipper_mm=size.zipper_mm,
-        hem_girth_mm=size.hem_girth_mm,
-        cuff_girth_mm=size.cuff_girth_mm,
-    )
 
 
 def _shapes(
@@ -134,8 +134,6 @@ def _seams(
     sizes: Sequence[PatternSize],
     pairs: set[tuple[Blocking, PatternSize]],
 ) -> tuple[frozen.SeamStretch, ...]:
-    from patterns.geometry.seams import seam_runs
-
     stretches: list[frozen.SeamStretch] = []
     for blocking in blockings:
         lines, seams = style_lines(blocking), base_seams(blocking.pattern)
@@ -159,103 +157,21 @@ def _seams(
     return tuple(stretches)
 
 
-def _operation(row: Operation) -> frozen.OperationSpec:
-    return frozen.OperationSpec(
-        code=row.code,
-        name=row.name,
-        stage=row.stage,
-        driver=row.driver,
-        covers=row.covers,
-        minutes_each=row.minutes_each,
-        minutes_per_metre=row.minutes_per_metre,
-        machine=row.machine,
-        foot=row.foot,
-        stitch_type=row.stitch_type,
-        stitch_length_mm=row.stitch_length_mm,
-        seam_width_mm=row.seam_width_mm,
-        rows=row.rows,
-        cloth_layers=row.cloth_layers,
-        contrast_thread=row.contrast_thread,
-    )
+def _specs(kind: type[Spec], rows: Iterable[Model]) -> tuple[Spec, ...]:
+    """Rows as frozen values; the fields of both bear the same names."""
+    return tuple(msgspec.convert(row, kind, from_attributes=True) for row in rows)
 
 
-def _materials() -> dict[str, object]:
-    return {
-        "fabrics": tuple(
-            frozen.FabricSpec(
-                code=row.code,
-                name=row.name,
-                fiber=row.fiber,
-                usable_width_mm=row.usable_width_mm,
-                nap=row.nap,
-                highest_plies=row.highest_plies,
-                shrinkage=row.shrinkage,
-                end_allowance_mm=row.end_allowance_mm,
-                compressed_thickness_mm=row.compressed_thickness_mm,
-                price_per_m=row.price_per_m,
-            )
-            for row in Fabric.objects.all()
-        ),
-        "fabric_colors": tuple(
-            frozen.FabricColorSpec(
-                code=row.code,
-                name=row.name,
-                fabric=row.fabric.code,
-                hex_color=row.hex_color,
-                hatch=row.hatch,
-                thread=row.thread.code,
-                in_stock_mm=row.in_stock_mm,
-            )
-            for row in FabricColor.objects.select_related("fabric", "thread")
-        ),
-        "threads": tuple(
-            frozen.ThreadSpec(
-                code=row.code,
-                name=row.name,
-                hex_color=row.hex_color,
-                spool_m=row.spool_m,
-                price_per_spool=row.price_per_spool,
-            )
-            for row in ThreadColor.objects.all()
-        ),
-        "zippers": tuple(
-            frozen.ZipperSpec(
-                color_code=row.color_code,
-                color_name=row.color_name,
-                length_mm=row.length_mm,
-                price=row.price,
-            )
-            for row in Zipper.objects.all()
-        ),
-        "elastics": tuple(
-            frozen.ElasticSpec(
-                place=row.place,
-                name=row.name,
-                width_mm=row.width_mm,
-                stretch_factor=row.stretch_factor,
-                join_mm=row.join_mm,
-                price_per_m=row.price_per_m,
-            )
-            for row in Elastic.objects.all()
-        ),
-    }
-
-
-def _workroom() -> frozen.WorkroomSpec:
-    room = workroom()
-    return frozen.WorkroomSpec(
-        name=room.name,
-        length_unit=room.length_unit,
-        currency=room.currency,
-        table_length_mm=room.table_length_mm,
-        block_gap_mm=room.block_gap_mm,
-        people=room.people,
-        minutes_per_person_day=room.minutes_per_person_day,
-        working_weekdays=room.working_weekdays,
-        relaxation_allowance=room.relaxation_allowance,
-        thread_waste=room.thread_waste,
-        thread_tail_mm=room.thread_tail_mm,
-        labor_per_hour=room.labor_per_hour,
-        overhead=room.overhead,
-        minutes_spread=room.minutes_spread,
+def _fabric_colors() -> tuple[frozen.FabricColorSpec, ...]:
+    return tuple(
+        frozen.FabricColorSpec(
+            code=row.code,
+            name=row.name,
+            fabric=row.fabric.code,
+            hex_color=row.hex_color,
+            hatch=row.hatch,
+            thread=row.thread.code,
+            in_stock_mm=row.in_stock_mm,
+        )
+        for row in FabricColor.objects.select_related("fabric", "thread")
     )

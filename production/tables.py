@@ -33,29 +33,29 @@ class RunTable(tables.Table):  # type: ignore[misc]  # untyped base
 
 
 class JacketTable(tables.Table):  # type: ignore[misc]  # untyped base
-    code = tables.Column("Jacket", linkify=True)
-    member = tables.Column(accessor="jacket_order__member")
+    code = tables.Column("Jacket", linkify=True, attrs={"td": {"class": "code"}})
+    member = tables.Column("Member", accessor="jacket_order__member")
+    stage = tables.Column("Stands at")
+    in_work = tables.Column("Now")
+    mend_reason = tables.Column("To mend", default="")
+    size = tables.Column(order_by=("jacket_order__size__position", "pk"))
+    colorway = tables.Column("Colorway", accessor="jacket_order__colorway__name")
     name_on_jacket = tables.Column(
         "Name on it", accessor="jacket_order__name_on_jacket", default=""
     )
-    size = tables.Column()
-    colorway = tables.Column(accessor="jacket_order__colorway__name")
-    stage = tables.Column("Stands at")
-    in_work = tables.BooleanColumn(yesno="in work,waits", verbose_name="Now")
-    mend_reason = tables.Column("To mend", default="")
-    since = tables.Column("Since")
+    since = tables.Column()
 
     class Meta:
         model = Jacket
         fields = (
             "code",
             "member",
-            "name_on_jacket",
-            "size",
-            "colorway",
             "stage",
             "in_work",
             "mend_reason",
+            "size",
+            "colorway",
+            "name_on_jacket",
             "since",
         )
         attrs = {"class": "table"}

@@ -69,6 +69,7 @@ def test_the_site_starts_without_the_heavy_libraries() -> None:
     assert done.stdout.strip() == "[]"
 
 
+@pytest.mark.django_db
 def test_migrations_are_complete() -> None:
     from django.core.management import call_command
 

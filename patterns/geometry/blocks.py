@@ -20,6 +20,7 @@ from patterns.geometry.outline import (
     turned,
 )
 from patterns.geometry.seam_allowance import cut_outline
+from patterns.geometry.shapes import polygon
 from patterns.geometry.style_lines import check_fold_line, line_on, open_fold, split
 from patterns.geometry.unfolding import unfolded
 
@@ -253,6 +254,12 @@ def _finished(part: _Part, allowances: Allowances) -> Block:
         return NotchCut(notch.code, notch.edge, on_stitch, on_cut, notch.count)
 
     start, end = laid(draft.grainline)
+    laid_cut = laid(cut)
+    if not polygon(laid_cut).is_valid:
+        raise PatternError(
+            f"The cut outline of block {draft.code} comes within a thousandth of a millimetre of "
+            "itself; move its style lines a little."
+        )
     return Block(
         code=draft.code,
         name=draft.name,
@@ -260,7 +267,7 @@ def _finished(part: _Part, allowances: Allowances) -> Block:
         pairing=part.outline.pairing,
         draft=draft,
         stitch_outline_mm=_without_repeats(laid(draft.ring)),
-        cut_outline_mm=laid(cut),
+        cut_outline_mm=laid_cut,
         notches=tuple(map(laid_notch, draft.notches, square_to_cut(draft, cut))),
         marks=tuple((mark.code, laid(mark.points)) for mark in draft.marks),
         grainline=(start, end),

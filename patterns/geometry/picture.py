@@ -72,8 +72,7 @@ Coat = tuple[Part, Cloths]
 
 @dataclass(frozen=True, slots=True)
 class _Pieces:
-    """The pieces that a picture can show, in the frame of the jacket seen from in front; the back
-    hangs with its neck on the front's."""
+    """The pieces that a picture can show, as drafted: back and collar whole, of pairs the left."""
 
     front: Piece | None
     back: Piece | None
@@ -110,12 +109,15 @@ def jacket_pictures(
 ) -> tuple[Picture, Picture, Picture]:
     """The jacket from in front, from behind and opened, all three in frames of the same size.
 
-    Cloth keeps its true size and shape, but the collar is bent around the neck. A sleeve is folded
-    along its grain and each side shows one half; cuff and collar are folded double. Opened fronts
-    are turned over along the line from the neck to the side of the hem. The style lines named in
-    `plain_lines` get no topstitching. Pieces are known by their codes (FR, BK, SL, CU, CO, PI); a
-    piece that is missing is left out, and so is what hangs on it. PatternError when a piece lacks
-    an edge that it or another is hung on.
+    Cloth keeps its true size and shape, but the collar is bent around the neck, the cuff along the
+    wrist, and the back seen through the front is fitted to its height. A sleeve is folded along its
+    grain and each side shows one half; cuff and collar are folded double, so that a block on the
+    cuff's inner layer alone is not seen. Opened fronts are turned over along the line from the neck
+    to the side of the hem. The style lines named in `plain_lines` get no topstitching.
+
+    Pieces are known by their codes (FR, BK, SL, CU, CO, PI); a piece that is missing is left out,
+    and so is what hangs on it. PatternError when a piece lacks an edge that it or another is hung
+    on.
     """
     pieces = _Pieces(
         front=piece_of(blocks, "FR", plain_lines=plain_lines),

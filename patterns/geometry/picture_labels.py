@@ -36,7 +36,7 @@ def label_spots(cloths: Sequence[Cloth]) -> tuple[Point | None, ...]:
         if cloth.is_stitching:
             spots.append(None)
             continue
-        # Many blocks share their rims to the last digit but one; set operations on a grid bear that.
+        # Rims of many blocks agree to all but the last digit, which set operations need a grid for.
         visible = shapely.difference(cloth.geometry, cover, grid_size=GRID_MM)
         spots.append(_spot(visible, cloth.block))
         cover = _areas(shapely.union(cloth.geometry, cover, grid_size=GRID_MM))
@@ -54,11 +54,9 @@ def _areas(geometry: BaseGeometry) -> BaseGeometry:
 def _spot(visible: BaseGeometry, code: str) -> Point | None:
     import shapely
 
-    width, height = (
-        LABEL_MM * CAPITAL_WIDTH * len(code) / 2,
-        LABEL_MM * CAPITAL_HEIGHT / 2,
-    )
-    for part in sorted(shapely.get_parts(_areas(visible)), key=lambda part: -part.area):
+    width, height = LABEL_MM * CAPITAL_WIDTH * len(code) / 2, LABEL_MM * CAPITAL_HEIGHT / 2
+    parts = [p for p in shapely.get_parts(_areas(visible)) if p.area > 4 * width * height]
+    for part in sorted(parts, key=lambda p: -p.area):
         for x, y in _candidates(part):
             if part.covers(shapely.box(x - width, y - height, x + width, y + height)):
                 return x, y

@@ -159,11 +159,27 @@ def _cleaned(whole: Polygon) -> Line:
     outer = outer.simplify(STRAIGHT_MM, preserve_topology=False)
     ring: list[Point] = []
     for x, y in shapely.get_coordinates(outer)[:0:-1].tolist():
-        if not ring or distance_mm(ring[-1], (x, y)) >= NEAR_MM:
-            ring.append((x, y))
-    while distance_mm(ring[0], ring[-1]) < NEAR_MM:
+        ring.append((x, y))
+        while len(ring) > 2 and _is_spike(*ring[-3:]):
+            del ring[-2]
+        if len(ring) > 1 and distance_mm(ring[-2], ring[-1]) < NEAR_MM:
+            ring.pop()
+    while distance_mm(ring[0], ring[-1]) < NEAR_MM or _is_spike(ring[-2], ring[-1], ring[0]):
         ring.pop()
     return tuple(ring)
+
+
+def _is_spike(before: Point, tip: Point, after: Point) -> bool:
+    """Whether an outline turns back at `tip` along itself, as where a strip ends on the strip of a
+    segment too short for an inward curve; what is that thin cannot be cut."""
+    import shapely
+
+    back = (tip[0] - before[0]) * (after[0] - tip[0]) + (tip[1] - before[1]) * (after[1] - tip[1])
+    if back >= 0:
+        return False
+    legs = path((before, tip)), path((tip, after))
+    thin = min(legs[0].distance(shapely.Point(after)), legs[1].distance(shapely.Point(before)))
+    return thin < NEAR_MM
 
 
 def _check_result(outline: Outline, ring: Line) -> None:

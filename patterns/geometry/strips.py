@@ -56,11 +56,11 @@ def direction(a: Point, b: Point) -> Point:
 
 def strip(run: Run, limit: float) -> Iterator[Line]:
     """The strip between a run and its offset; in halves where a tight inward curve makes the
-    offset cross itself, down to single segments, whose strips never do."""
+    offset run back or cross itself, down to single segments, whose strips never do."""
     if not run.depth_mm:
         return
     ring = (*run.stitch[::-1], *run.offset)
-    if len(run.stitch) == 2 or polygon(ring).is_valid:
+    if len(run.stitch) == 2 or (_runs_on(run) and polygon(ring).is_valid):
         yield ring
         return
     middle = len(run.stitch) // 2
@@ -93,6 +93,14 @@ def corner_filling(before: Run, after: Run, limit: float) -> Iterator[Line]:
         yield (corner, a, meeting, b)
     else:
         yield (corner, a, *_blunt_end(corner, (a, u), (b, (-v[0], -v[1])), deepest), b)
+
+
+def _runs_on(run: Run) -> bool:
+    segments = zip(pairwise(run.stitch), pairwise(run.offset), strict=True)
+    return all(
+        (b[0] - a[0]) * (q[0] - p[0]) + (b[1] - a[1]) * (q[1] - p[1]) > 0
+        for (a, b), (p, q) in segments
+    )
 
 
 def _without_corners(edge: Edge) -> Iterator[Line]:

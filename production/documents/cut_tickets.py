@@ -28,15 +28,13 @@ from production.documents.paper import (
     save,
 )
 from production.documents.ticket_bands import (
-    WIDTH,
-    TicketView,
     count_bands,
     fact_band,
     picture_bands,
     safety_band,
     sign_off_band,
-    ticket_views,
 )
+from production.documents.ticket_view import WIDTH, TicketView, ticket_views
 from production.planning.plan import Plan
 from production.planning.snapshot import RunSnapshot
 
@@ -149,12 +147,12 @@ def _draw_first_head(canvas: Canvas, sheet: _Sheet) -> None:
 
 def _draw_next_head(canvas: Canvas, sheet: _Sheet) -> None:
     view = sheet.view
-    taken = put_text(canvas, LEFT, TOP - 13, view.ticket.ticket, 14, bold=True, width=100 * MM)
+    taken = put_text(canvas, LEFT, TOP - 13, view.ticket.ticket, 14, bold=True, width=80 * MM)
     swatch(canvas, view.fill, LEFT + taken + 12, TOP - 15, 18 * MM, 14)
     at = LEFT + taken + 12 + 21 * MM
-    put_text(canvas, at, TOP - 13, view.color.name, 14, bold=True, width=100 * MM)
     due = f"Run {view.plan.run}, due {day_in_words(view.plan.deadline)}"
-    put_text(canvas, LEFT + WIDTH, TOP - 13, due, 8, align="right")
+    end = LEFT + WIDTH - put_text(canvas, LEFT + WIDTH, TOP - 13, due, 8, align="right") - 12
+    put_text(canvas, at, TOP - 13, view.color.name, 14, bold=True, width=end - at)
 
 
 def _draw_footer(canvas: Canvas, sheet: _Sheet, source: str, page: str) -> None:

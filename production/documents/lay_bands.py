@@ -28,7 +28,7 @@ from production.documents.paper import (
     tick_box,
     wrapped,
 )
-from production.documents.ticket_bands import WIDTH, TicketView, Words, heading_band, rowed
+from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.planning.plan import Lay
 from production.planning.snapshot import BlockShape
 
@@ -191,7 +191,8 @@ def block_bands(view: TicketView) -> list[Band]:
         f"drawn 1:{scale}, not for tracing; cut line solid, stitching line dashed, strokes between "
         "them are notches, arrow is the grainline"
     )
-    return [heading_band("The blocks", note), *(_drawing_row(view, row) for row in rows)]
+    head = heading_band("The blocks", note)
+    return [head, *(_drawing_row(view, row, head) for row in rows)]
 
 
 def _middle_shapes(view: TicketView) -> list[BlockShape]:
@@ -215,7 +216,7 @@ def _drawing(view: TicketView, shape: BlockShape, scale: int) -> _Drawing:
     )
 
 
-def _drawing_row(view: TicketView, row: Sequence[_Drawing]) -> Band:
+def _drawing_row(view: TicketView, row: Sequence[_Drawing], head: Band) -> Band:
     def draw(canvas: Canvas, left: float, top: float) -> None:
         for drawing in row:
             put_text(canvas, left, top - 9, drawing.title, 8, bold=True, width=drawing.width)
@@ -225,4 +226,4 @@ def _drawing_row(view: TicketView, row: Sequence[_Drawing]) -> Band:
             )
             left += drawing.width + GAP
 
-    return Band(max(drawing.height for drawing in row) + 5 * MM, draw)
+    return Band(max(drawing.height for drawing in row) + 5 * MM, draw, head)

@@ -27,10 +27,10 @@ from production.planning.plan import Lay
 ROOM_ABOVE, ROOM_BELOW = 11.0, 13.0
 STRIP_GAP = 6.0
 
-#: Scales 1:n at which most blocks have room for their words, and those for cloth that is too long
-#: or too wide for them, both from the smallest drawing.
+#: Scales 1:n at which most blocks have room for their words, from the smallest drawing.
 GOOD_SCALES = (25, 20, 15, 12)
-SMALL_SCALES = (100, 75, 50, 40, 30)
+#: Scales for cloth that is too long or too wide for those, from the largest drawing.
+SMALL_SCALES = (30, 40, 50, 75, 100)
 MOST_STRIPS = 8
 
 RULER_STEP_MM: Mapping[bool, tuple[float, str]] = {False: (1000.0, "m"), True: (914.4, "yd")}
@@ -86,19 +86,26 @@ def lay_diagram(
     lay: Lay, end_mm: int, shapes: Shapes, width: float, height: float, most_strips: int
 ) -> LayDiagram | None:
     """The smallest drawing in the fewest strips that names every block in words, else the largest
-    that fits into width x height points; None when none fits in so many strips."""
-    for scales in (GOOD_SCALES, SMALL_SCALES):
-        for strips in range(1, most_strips + 1):
-            largest = None
-            for scale in scales:
-                strip_mm = width * scale / MM
-                fits = strips * strip_mm >= spread_mm(lay, end_mm)
-                if fits and _height(lay, scale, strips) <= height:
-                    largest = _diagram(lay, end_mm, scale, strip_mm, shapes)
-                    if not largest.key:
-                        return largest
-            if largest:
-                return largest
+    that fits into width x height points; None when none fits in so many strips.
+
+    Only cloth that fits at none of GOOD_SCALES is drawn smaller, as large as can be.
+    """
+    for strips in range(1, most_strips + 1):
+        largest = None
+        for scale in GOOD_SCALES:
+            strip_mm = width * scale / MM
+            fits = strips * strip_mm >= spread_mm(lay, end_mm)
+            if fits and _height(lay, scale, strips) <= height:
+                largest = _diagram(lay, end_mm, scale, strip_mm, shapes)
+                if not largest.key:
+                    break
+        if largest:
+            return largest
+    for scale in SMALL_SCALES:
+        strip_mm = width * scale / MM
+        strips = math.ceil(spread_mm(lay, end_mm) / strip_mm)
+        if strips <= most_strips and _height(lay, scale, strips) <= height:
+            return _diagram(lay, end_mm, scale, strip_mm, shapes)
     return None
 
 

@@ -121,7 +121,8 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
 def shortened(text: str, size: float, width: float, *, bold: bool = False) -> str:
     """The text, or as much of it as fits the width with an ellipsis."""
-    if text_width(text, size, bold=bold) <= width:
+    # A size that was chosen to fit may miss the width by a float's last digits.
+    if text_width(text, size, bold=bold) <= width + 0.01:
         return text
     while text and text_width(text + "…", size, bold=bold) > width:
         text = text[:-1].rstrip()
@@ -137,7 +138,7 @@ def put_text(
     *,
     bold: bool = False,
     width: float = math.inf,
-    least: float | None = None,
+    least: float = LEAST_SIZE,
     align: str = "left",
 ) -> float:
     """Writes one line with its baseline at y and returns its width. Text wider than `width` is set
@@ -145,7 +146,7 @@ def put_text(
     text = clean(text)
     natural = text_width(text, size, bold=bold)
     if natural > width:
-        size = max(least or size, min(size, size * width / natural))
+        size = max(min(least, size), size * width / natural)
         text = shortened(text, size, width, bold=bold)
     taken = text_width(text, size, bold=bold)
     canvas.setFont(letters().bold if bold else letters().regular, size)

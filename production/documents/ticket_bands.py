@@ -3,43 +3,39 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
-from patterns.geometry.picture import Fill, Part, Picture, View
+from patterns.geometry.picture import Part, Picture, View
 from production.documents.drawings import arrow, draw_picture, picture_extent
 from production.documents.paper import (
-    LEAST_SIZE,
     Band,
     counted,
     day_in_words,
-    found,
     put_text,
     table_length,
     tick_box,
     wrapped,
 )
-from production.planning.explode import shapes_by_key
+from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.planning.lengths import cloth_length
-from production.planning.plan import CutTicket, Plan, TicketLine
+from production.planning.plan import TicketLine
 from production.planning.snapshot import (
     BlockingSpec,
-    BlockShape,
-    FabricColorSpec,
-    FabricSpec,
     JacketSpec,
-    RunSnapshot,
 )
 
-WIDTH = 273 * MM
 SAFETY = (
     "Rotary cutter: close the blade after every cut and cut away from the hand; "
     "follow the machine's manual and local rules."
 )
+NAP_WORDS = {
+    False: "One-way nap: lay every block the same way",
+    True: "Two-way nap: a block may be turned about",
+}
 #: More orders than this are named by their codes alone.
 ORDERS_IN_FULL = 4
 #: A table of more sizes is broken into several.
@@ -48,89 +44,6 @@ SIZES_PER_TABLE = 14
 WAYS_IN_FULL = 3
 PICTURE_HEIGHT = 34 * MM
 NAME_WIDTH, HAND_WIDTH, ROW = 66 * MM, 16 * MM, 14.5
-
-Thing = TypeVar("Thing")
-#: Words, size in points, bold.
-Words = tuple[str, float, bool]
-
-
-@dataclass(frozen=True, slots=True)
-class TicketView:
-    """A ticket with what it needs from its run."""
-
-    snapshot: RunSnapshot
-    plan: Plan
-    ticket: CutTicket
-    fabric: FabricSpec
-    color: FabricColorSpec
-    shapes: Mapping[tuple[str, str], BlockShape]
-
-    @property
-    def fill(self) -> Fill:
-        return Fill(self.color.hex_color, self.color.hatch, self.color.name)
-
-    @property
-    def unit(self) -> str:
-        return self.snapshot.workroom.length_unit
-
-    @property
-    def two_way(self) -> bool:
-        return self.ticket.nap == "two_way"
-
-    @property
-    def pieces(self) -> int:
-        return sum(line.left + line.right + line.single for line in self.ticket.lines)
-
-    @property
-    def sizes(self) -> list[str]:
-        """The sizes that are cut, from the smallest."""
-        cut = {line.size for line in self.ticket.lines}
-        return [size.code for size in self.snapshot.sizes if size.code in cut]
-
-    def blocks_of(self, jacket: JacketSpec) -> frozenset[str]:
-        """The blocks of a jacket that are cut from this color."""
-        return frozenset(block for block, color in jacket.blocks if color == self.color.code)
-
-    @property
-    def jackets(self) -> list[JacketSpec]:
-        return [jacket for jacket in self.snapshot.jackets if self.blocks_of(jacket)]
-
-
-def ticket_views(snapshot: RunSnapshot, plan: Plan) -> list[TicketView]:
-    """Each ticket with its fabric and shapes; DocumentError when the snapshot lacks one of them."""
-    fabrics = {fabric.code: fabric for fabric in snapshot.fabrics}
-    colors = {color.code: color for color in snapshot.fabric_colors}
-    shapes = shapes_by_key(snapshot.shapes)
-    named = {f"{block} {size}": shape for (block, size), shape in shapes.items()}
-    sizes = {size.code: size for size in snapshot.sizes}
-    for ticket in plan.cut_tickets:
-        for line in ticket.lines:
-            found(sizes, line.size, "size")
-            found(named, f"{line.block} {line.size}", "block")
-        for lay in ticket.lays:
-            for place in lay.placements:
-                found(named, f"{place.block} {place.size}", "block")
-    return [
-        TicketView(
-            snapshot,
-            plan,
-            ticket,
-            found(fabrics, ticket.fabric, "fabric"),
-            found(colors, ticket.fabric_color, "fabric color"),
-            shapes,
-        )
-        for ticket in plan.cut_tickets
-    ]
-
-
-def heading_band(words: str, note: str = "") -> Band:
-    def draw(canvas: Canvas, left: float, top: float) -> None:
-        canvas.setLineWidth(0.8)
-        canvas.line(left, top - 8, left + WIDTH, top - 8)
-        taken = put_text(canvas, left, top - 19, words, 10, bold=True)
-        put_text(canvas, left + taken + 8, top - 19, note, 7.5, width=WIDTH - taken - 8)
-
-    return Band(25.0, draw, with_next=True)
 
 
 def fact_band(view: TicketView) -> Band:
@@ -151,10 +64,11 @@ def fact_band(view: TicketView) -> Band:
             y = top - 3
             for words, size, bold in lines:
                 y -= size + 3.4
-                put_text(canvas, left + at * column, y, words, size, bold=bold)
-        start = left + column + width - 26
-        put_text(canvas, start - 4, top - 15.5, "nap", LEAST_SIZE, align="right")
-        arrow(canvas, (start, top - 13), (start + 26, top - 13), both=view.two_way)
+                x = left + at * column
+                taken = put_text(canvas, x, y, words, size, bold=bold, width=width)
+                if words in NAP_WORDS.values():
+                    start = x + taken + 5
+                    arrow(canvas, (start, y + 2.6), (start + 26, y + 2.6), both=view.two_way)
 
     return Band(height, draw)
 
@@ -172,15 +86,10 @@ def _order_words(view: TicketView) -> Iterator[Words]:
     jackets = Counter(jacket.team_order for jacket in view.jackets)
     orders = [order for order in view.snapshot.orders if order.code in jackets]
     for order in orders[:ORDERS_IN_FULL]:
-        yield f"{order.club}", 9.5, True
-        yield (
-            (
-                f"{order.code} {order.title}: {counted(jackets[order.code], 'jacket')}, "
-                f"due {day_in_words(order.deadline)}"
-            ),
-            8,
-            False,
-        )
+        yield order.club, 9.5, True
+        jacket_count = counted(jackets[order.code], "jacket")
+        yield f"{order.code}, {jacket_count}, due {day_in_words(order.deadline)}", 8, False
+        yield order.title, 8, False
     if rest := orders[ORDERS_IN_FULL:]:
         yield f"and {len(rest)} more: {', '.join(order.code for order in rest)}", 8, False
 
@@ -190,10 +99,7 @@ def _cloth_words(view: TicketView) -> Iterator[Words]:
     yield view.fabric.fiber, 8, False
     width = table_length(view.fabric.usable_width_mm, view.unit, up=False)
     yield f"Usable width {width}", 9.5, True
-    if view.two_way:
-        yield "Two-way nap: a block may be turned end for end", 8, False
-    else:
-        yield "One-way nap: lay every block the same way", 8, False
+    yield NAP_WORDS[view.two_way], 8, False
     if all(lay.mode == "face_up" for lay in view.ticket.lays):
         yield "Right side up: lay every ply with its right side up", 8, False
     else:
@@ -326,20 +232,7 @@ def picture_bands(view: TicketView) -> list[Band]:
     head = heading_band(
         "Where the color sits", f"{view.color.name} is filled in, other blocks are blank"
     )
-    return [head, *(_picture_row(view, row) for row in rows)]
-
-
-def rowed(things: Sequence[Thing], widths: Sequence[float]) -> list[list[Thing]]:
-    """Things dealt out to rows of at most WIDTH, in order."""
-    rows: list[list[Thing]] = []
-    left = 0.0
-    for thing, width in zip(things, widths, strict=True):
-        if not rows or width > left:
-            rows.append([])
-            left = WIDTH
-        rows[-1].append(thing)
-        left -= width
-    return rows
+    return [head, *(_picture_row(view, row, head) for row in rows)]
 
 
 def _ways(view: TicketView, blocking: BlockingSpec) -> list[_Way]:
@@ -372,7 +265,7 @@ def _way(blocking: BlockingSpec, blocks: frozenset[str], words: str) -> list[_Wa
     return [_Way(tuple(views), blocks, f"{blocking.name}, {words}")] if views else []
 
 
-def _picture_row(view: TicketView, ways: Sequence[_Way]) -> Band:
+def _picture_row(view: TicketView, ways: Sequence[_Way], head: Band) -> Band:
     def draw(canvas: Canvas, left: float, top: float) -> None:
         for way in ways:
             at = left
@@ -384,7 +277,7 @@ def _picture_row(view: TicketView, ways: Sequence[_Way]) -> Band:
                 put_text(canvas, left, top - PICTURE_HEIGHT - 12 - 9 * number, line, 7.5)
             left += way.width + 5 * MM
 
-    return Band(PICTURE_HEIGHT + 26, draw)
+    return Band(PICTURE_HEIGHT + 26, draw, head)
 
 
 def sign_off_band(view: TicketView) -> Band:

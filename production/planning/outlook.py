@@ -23,6 +23,15 @@ class Outlook:
     chance_percent: int | None = None
 
     @property
+    def chance_words(self) -> str:
+        """The chance in percent; a forecast never says that something is certain."""
+        if self.chance_percent is None:
+            return ""
+        if self.chance_percent >= 100:
+            return "over 99 %"
+        return f"{self.chance_percent} %" if self.chance_percent else "under 1 %"
+
+    @property
     def is_late(self) -> bool:
         return self.minutes_left > 0 and self.days_left < 0
 

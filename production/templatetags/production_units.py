@@ -45,9 +45,11 @@ def work(stage: str) -> str:
 
 @register.filter
 def hours(minutes: Decimal | float) -> str:
-    """Minutes as hours and minutes: '7 h 05 min'."""
+    """Minutes as hours and minutes: '7 h 05 min', '7 h', '5 min'."""
     whole, rest = divmod(round(minutes), 60)
-    return f"{whole} h {rest:02d} min" if whole else f"{rest} min"
+    if not whole:
+        return f"{rest} min"
+    return f"{whole} h {rest:02d} min" if rest else f"{whole} h"
 
 
 @register.filter

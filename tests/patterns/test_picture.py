@@ -209,6 +209,25 @@ def test_missing_piece_is_left_out(missing):
     assert sum(len(picture.shapes) for picture in pictures) > 0
 
 
+@pytest.mark.parametrize(
+    "awkward",
+    [
+        line("x", "CO", ("end", 0.28), ("neck", 0.91), "CO-L", "CO-R"),
+        line("x", "CO", ("inner_neck", 0.3), ("neck", 0.6), "CO-L", "CO-R"),
+        line("x", "CO", ("inner_end", 1.0), ("center_back", 0.5), "CO-L", "CO-R"),
+        line("x", "CU", ("sleeve_edge", 0.9), ("end_a", 0.1), "CU-L", "CU-R"),
+        line("x", "PI", ("bottom", 0.9), ("zipper_side", 0.2), "PI-L", "PI-R"),
+        line("x", "SL", ("cap", 0.4), ("wrist", 0.3), "SL-L", "SL-R"),
+        line("x", "FR", ("neckline", 0.94), ("shoulder", 0.02), "FR-L", "FR-R"),
+    ],
+    ids=lambda style_line: f"{style_line.cuts} {style_line.start.edge} {style_line.end.edge}",
+)
+def test_lines_across_folds_and_corners_leave_every_block_visible(awkward):
+    pictures = pictures_of((awkward,))
+    for code in (awkward.left.code, awkward.right.code):
+        assert any(of_block(picture, code) for picture in pictures)
+
+
 def test_no_blocks_make_empty_pictures():
     for picture in jacket_pictures(()):
         assert picture.shapes == ()

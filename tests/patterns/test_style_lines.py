@@ -250,7 +250,7 @@ def assert_cut_in_two(outline, line, parts):
 fractions = st.floats(0.0, 1.0)
 
 
-@settings(deadline=None, max_examples=5000)
+@settings(deadline=None)
 @given(star_outlines(convex=True), st.tuples(fractions, fractions))
 def test_a_chord_always_cuts_a_convex_outline_in_two(outline, places):
     start, end = (outline.edges[side].points for side in (0, 2))
@@ -258,7 +258,7 @@ def test_a_chord_always_cuts_a_convex_outline_in_two(outline, places):
     assert_cut_in_two(outline, line, split(outline, line, "cut"))
 
 
-@settings(deadline=None, max_examples=5000)
+@settings(deadline=None)
 @given(star_outlines(), st.data(), st.tuples(fractions, fractions), bends)
 def test_any_line_cuts_any_outline_exactly_in_two_or_says_why_not(outline, data, places, bent):
     sides = st.sampled_from(outline.edges)

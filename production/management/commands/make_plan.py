@@ -78,7 +78,8 @@ def _in_words(plan: Plan) -> str:
         pieces = sum(line.left + line.right + line.single for line in ticket.lines)
         lines.append(
             f"  {ticket.ticket}  {ticket.fabric_color}: {pieces} blocks in {len(ticket.lays)} lays,"
-            f" {ticket.fabric_needed_mm / 1000:.2f} m needed, {ticket.to_buy_mm / 1000:.2f} m to buy"
+            f" {ticket.fabric_needed_mm / 1000:.2f} m needed,"
+            f" {ticket.to_buy_mm / 1000:.2f} m to buy"
         )
     lines.append(
         f"  work: {plan.labor.with_allowance_minutes} minutes with allowances, done by"

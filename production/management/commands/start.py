@@ -52,9 +52,7 @@ class Command(BaseCommand):
             if person.check_password(DEMO_PASSWORD)
         ]
         if demo_people:
-            self.stdout.write(
-                f"Demo log-in: {' or '.join(demo_people)}, password {DEMO_PASSWORD}"
-            )
+            self.stdout.write(f"Demo log-in: {' or '.join(demo_people)}, password {DEMO_PASSWORD}")
             if host != "127.0.0.1":
                 self.stderr.write(
                     "The demo log-ins can be used by everyone who reaches this address;"
@@ -74,8 +72,7 @@ def _refuse_taken_port(host: str, port: int) -> None:
             probe.bind((host, port))
         except OSError as error:
             raise CommandError(
-                f"Cannot serve on {host} port {port}: {error.strerror}."
-                " Choose another with --port."
+                f"Cannot serve on {host} port {port}: {error.strerror}. Choose another with --port."
             ) from error
 
 
