@@ -8,9 +8,9 @@ from django import forms
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
+from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
 from orders.models import ONE_LINE, Club, Colorway, JacketOrder, TeamOrder
 from orders.queries import Look, look_of, suggested_code, zipper_colors
-from orders.services import ColorwayFacts, JacketFacts, TeamOrderFacts
 from orders.templatetags.cloth import chip
 from patterns.models import CODE, Block, Blocking, FabricColor, PatternSize, ThreadColor
 
@@ -222,9 +222,6 @@ class JacketOrderForm(forms.Form):
 
     def own_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.own.values()]
-
-    def common_fields(self) -> list[forms.BoundField]:
-        return [field for field in self if field.name not in self.own.values()]
 
     def look(self, *, uid: str) -> Look | None:
         """The chosen colorway with the own colors chosen so far."""

@@ -16,7 +16,7 @@ from django.utils.cache import patch_vary_headers
 from orders.errors import OrderError, OrderFrozenError
 from orders.models import TeamOrder
 from orders.roles import maker_only
-from orders.services import check_open
+from orders.rules import check_open
 from orders.tables import wants_table_only
 
 

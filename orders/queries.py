@@ -39,7 +39,7 @@ def team_orders_for_list() -> QuerySet[TeamOrder]:
     return (
         TeamOrder.objects.select_related("club")
         .annotate(jackets=Count("jacket_orders"))
-        .order_by("deadline", "code")
+        .order_by("deadline", "pk")
     )
 
 

@@ -53,6 +53,10 @@ class Table:
     header: tuple[str, ...]
     rows: tuple[Row, ...]
 
+    def __post_init__(self) -> None:
+        if any(len(row.cells) != len(self.header) for row in self.rows):
+            raise ValueError("Every row of a table has as many cells as its header.")
+
 
 def read_table(file: BinaryIO, name: str) -> Table:
     """The table in a CSV or XLSX file called `name`; RosterError says why it is not one."""

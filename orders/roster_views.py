@@ -14,6 +14,7 @@ from orders.models import TeamOrder
 from orders.pages import asking, for_open_order
 from orders.roster import Verdict, judge
 from orders.roster_file import Table, read_table
+from orders.words import jackets_in_words
 
 VERDICTS_ON_PAGE = 300
 
@@ -48,7 +49,7 @@ def _store_roster(request: HttpRequest, team_order: TeamOrder) -> HttpResponse:
     except RosterError as error:
         messages.error(request, f"{error} {' '.join(map(str, error.problems[:3]))}")
     else:
-        messages.success(request, f"{count} jackets from {name} are in the order.")
+        messages.success(request, f"The order has {jackets_in_words(count)} more, from {name}.")
         return redirect(team_order)
     return redirect("orders:roster", team_order.code)
 

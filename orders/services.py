@@ -3,15 +3,14 @@ amendment in words, all in one transaction."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from datetime import date
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, transaction
 from django.utils.text import Truncator
 
-from orders.errors import OrderError, OrderFrozenError
+from orders.errors import OrderError
+from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
 from orders.models import (
     Amendment,
     BlockChoice,
@@ -23,50 +22,28 @@ from orders.models import (
 )
 from orders.queries import accepted_by
 from orders.roster import RosterRow, good_rows, judge
-from patterns.models import Block, Blocking, FabricColor, PatternSize, ThreadColor
+from orders.rules import (
+    check_every_block_colored,
+    check_in_palette,
+    check_open,
+    check_palette_keeps_used,
+    is_taken,
+)
+from orders.words import (
+    block_changes,
+    change,
+    jacket_words,
+    jackets_in_words,
+    joined,
+    names_of,
+    thread_name,
+)
+from patterns.models import Block, FabricColor
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
     from orders.roster_file import Table
-
-
-@dataclass(frozen=True, slots=True)
-class TeamOrderFacts:
-    code: str
-    club: Club
-    title: str
-    deadline: date
-    palette: tuple[FabricColor, ...]
-    note: str = ""
-    contact: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ColorwayFacts:
-    name: str
-    blocking: Blocking
-    zipper_color: str
-    topstitch_thread: ThreadColor | None
-    fills: Mapping[Block, FabricColor]
-
-
-@dataclass(frozen=True, slots=True)
-class JacketFacts:
-    member: str
-    size: PatternSize
-    colorway: Colorway
-    name_on_jacket: str = ""
-    note: str = ""
-    choices: Mapping[Block, FabricColor] = field(default_factory=dict)
-
-
-def check_open(team_order: TeamOrder) -> None:
-    if not team_order.is_open:
-        raise OrderFrozenError(
-            f"{team_order.code} is {team_order.get_state_display()}: its colors and jackets are "
-            "frozen. A change after the freeze needs a supplement."
-        )
 
 
 def open_order(team_order: TeamOrder) -> TeamOrder:
@@ -87,7 +64,7 @@ def create_team_order(facts: TeamOrderFacts, *, by: User | None) -> TeamOrder:
 @transaction.atomic
 def update_team_order(team_order: TeamOrder, facts: TeamOrderFacts, *, by: User | None) -> None:
     stored = open_order(team_order)
-    _check_palette_keeps_used(stored, facts.palette)
+    check_palette_keeps_used(stored, facts.palette)
     before = TeamOrderFacts(
         code=stored.code,
         club=stored.club,
@@ -98,14 +75,14 @@ def update_team_order(team_order: TeamOrder, facts: TeamOrderFacts, *, by: User 
     )
     _store_team_order(stored, facts)
     words = [
-        _change("code", before.code, facts.code),
-        _change("club", before.club.name, facts.club.name),
-        _change("title", before.title, facts.title),
-        _change("deadline", str(before.deadline), str(facts.deadline)),
-        _change("palette", _names(before.palette), _names(facts.palette)),
+        change("code", before.code, facts.code),
+        change("club", before.club.name, facts.club.name),
+        change("title", before.title, facts.title),
+        change("deadline", str(before.deadline), str(facts.deadline)),
+        change("palette", names_of(before.palette), names_of(facts.palette)),
         "note changed" if before.note != facts.note else "",
     ]
-    _amend(stored, by, _joined(words))
+    _amend(stored, by, joined(words))
 
 
 @transaction.atomic
@@ -134,12 +111,14 @@ def update_colorway(colorway: Colorway, facts: ColorwayFacts, *, by: User | None
     fills_before = _by_block(before.fills.select_related("block", "fabric_color"))
     _store_colorway(colorway, facts)
     words = [
-        _change("name", before.name, facts.name),
-        _change("zipper", before.zipper_color, facts.zipper_color),
-        _change("topstitch", _thread(before.topstitch_thread), _thread(facts.topstitch_thread)),
-        *_block_changes(fills_before, facts.fills, otherwise="no color"),
+        change("name", before.name, facts.name),
+        change("zipper", before.zipper_color, facts.zipper_color),
+        change(
+            "topstitch", thread_name(before.topstitch_thread), thread_name(facts.topstitch_thread)
+        ),
+        *block_changes(fills_before, facts.fills, otherwise="no color"),
     ]
-    _amend(stored, by, _joined(words, f"colorway {before.name}: "))
+    _amend(stored, by, joined(words, f"colorway {before.name}: "))
 
 
 @transaction.atomic
@@ -147,7 +126,7 @@ def delete_colorway(colorway: Colorway, *, by: User | None) -> None:
     stored = open_order(colorway.team_order)
     if worn := colorway.jacket_orders.count():
         raise OrderError(
-            f"{worn} jackets are made in {colorway.name}; give them another colorway first."
+            f"{colorway.name} is the colorway of {jackets_in_words(worn)}; choose another first."
         )
     colorway.delete()
     _amend(stored, by, f"removed colorway {colorway.name}")
@@ -158,7 +137,7 @@ def add_jacket_order(team_order: TeamOrder, facts: JacketFacts, *, by: User | No
     stored = open_order(team_order)
     jacket_order = JacketOrder(team_order=stored)
     _store_jacket_order(jacket_order, facts)
-    _amend(stored, by, f"added {_jacket_words(facts)}", facts.member)
+    _amend(stored, by, f"added {jacket_words(facts)}", facts.member)
     return jacket_order
 
 
@@ -169,14 +148,14 @@ def update_jacket_order(jacket_order: JacketOrder, facts: JacketFacts, *, by: Us
     own_before = _by_block(before.choices.select_related("block", "fabric_color"))
     own_after = _store_jacket_order(jacket_order, facts)
     words = [
-        _change("member", before.member, facts.member),
-        _change("size", before.size.code, facts.size.code),
-        _change("colorway", before.colorway.name, facts.colorway.name),
-        _change("name on jacket", before.name_on_jacket, facts.name_on_jacket),
-        _change("note", before.note, facts.note),
-        *_block_changes(own_before, own_after, otherwise="as colorway"),
+        change("member", before.member, facts.member),
+        change("size", before.size.code, facts.size.code),
+        change("colorway", before.colorway.name, facts.colorway.name),
+        change("name on jacket", before.name_on_jacket, facts.name_on_jacket),
+        change("note", before.note, facts.note),
+        *block_changes(own_before, own_after, otherwise="as colorway"),
     ]
-    _amend(stored, by, _joined(words), facts.member)
+    _amend(stored, by, joined(words), facts.member)
 
 
 @transaction.atomic
@@ -197,7 +176,7 @@ def take_roster(
     rows = good_rows(judge(table, accepted_by(stored)))
     if not dry_run:
         _store_rows(stored, rows, by)
-        _amend(stored, by, f"took {len(rows)} jackets from {name}")
+        _amend(stored, by, f"took {jackets_in_words(len(rows))} from {name}")
     return len(rows)
 
 
@@ -210,10 +189,10 @@ def freeze(team_order: TeamOrder, by: User | None) -> None:
         raise OrderError(f"{stored.code} has no jacket yet; add members before the freeze.")
     for colorway in stored.colorways.select_related("blocking"):
         fills = _by_block(colorway.fills.select_related("block", "fabric_color"))
-        _check_every_block_colored(colorway.name, colorway.blocking, fills)
+        check_every_block_colored(colorway.name, colorway.blocking, fills)
     TeamOrder.objects.filter(pk=stored.pk).update(state=TeamOrder.State.IN_PRODUCTION)
     team_order.state = TeamOrder.State.IN_PRODUCTION
-    _amend(stored, by, f"frozen for production with {jackets} jackets")
+    _amend(stored, by, f"frozen for production with {jackets_in_words(jackets)}")
 
 
 def _store_team_order(team_order: TeamOrder, facts: TeamOrderFacts) -> None:
@@ -241,27 +220,12 @@ def _store_club(club: Club, contact: str) -> Club:
     return club
 
 
-def _check_palette_keeps_used(team_order: TeamOrder, palette: Iterable[FabricColor]) -> None:
-    used = FabricColor.objects.filter(
-        pk__in=ColorwayBlock.objects.filter(colorway__team_order=team_order)
-        .values("fabric_color")
-        .union(
-            BlockChoice.objects.filter(jacket_order__team_order=team_order).values("fabric_color")
-        )
-    )
-    if gone := sorted({color.name for color in used} - {color.name for color in palette}):
-        raise OrderError(
-            f"{', '.join(gone)} stays in the palette: a colorway or a jacket uses it.",
-            field="palette",
-        )
-
-
 def _store_colorway(colorway: Colorway, facts: ColorwayFacts) -> None:
     others = colorway.team_order.colorways.exclude(pk=colorway.pk)
-    if _taken(facts.name, others.values_list("name", flat=True)):
+    if is_taken(facts.name, others.values_list("name", flat=True)):
         raise OrderError(f"The order has a colorway {facts.name} already.", field="name")
-    _check_every_block_colored(facts.name, facts.blocking, facts.fills)
-    _check_in_palette(colorway.team_order, facts.fills.values())
+    check_every_block_colored(facts.name, facts.blocking, facts.fills)
+    check_in_palette(colorway.team_order, facts.fills.values())
     colorway.name = facts.name
     colorway.zipper_color = facts.zipper_color
     colorway.topstitch_thread = facts.topstitch_thread
@@ -273,27 +237,11 @@ def _store_colorway(colorway: Colorway, facts: ColorwayFacts) -> None:
     )
 
 
-def _check_every_block_colored(
-    name: str, blocking: Blocking, fills: Mapping[Block, FabricColor]
-) -> None:
-    blocks = set(blocking.blocks.all())
-    if missing := sorted(str(block) for block in blocks - set(fills)):
-        raise OrderError(f"Colorway {name} gives no color to {', '.join(missing)}.")
-    if foreign := sorted(str(block) for block in set(fills) - blocks):
-        raise OrderError(f"{blocking} has no block {', '.join(foreign)}.")
-
-
-def _check_in_palette(team_order: TeamOrder, colors: Iterable[FabricColor]) -> None:
-    palette = set(team_order.palette.all())
-    if foreign := sorted({color.name for color in colors if color not in palette}):
-        raise OrderError(f"{', '.join(foreign)} is not in the palette of {team_order.code}.")
-
-
 def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[Block, FabricColor]:
     """Store the order and return the choices kept: those that differ from the colorway."""
     team_order = jacket_order.team_order
     others = team_order.jacket_orders.exclude(pk=jacket_order.pk)
-    if _taken(facts.member, others.values_list("member", flat=True)):
+    if is_taken(facts.member, others.values_list("member", flat=True)):
         raise OrderError(f"{facts.member} has a jacket in this order already.", field="member")
     if facts.colorway.team_order_id != team_order.pk:
         raise OrderError("That colorway belongs to another team order.", field="colorway")
@@ -302,7 +250,7 @@ def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[B
             f"{facts.colorway} is not made in size {facts.size}; choose one of its pattern's.",
             field="size",
         )
-    _check_in_palette(team_order, facts.choices.values())
+    check_in_palette(team_order, facts.choices.values())
     fills = _by_block(facts.colorway.fills.select_related("block", "fabric_color"))
     if foreign := sorted(str(block) for block in facts.choices if block not in fills):
         raise OrderError(f"{facts.colorway} has no block {', '.join(foreign)}.")
@@ -319,11 +267,6 @@ def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[B
         for block, color in own.items()
     )
     return own
-
-
-def _taken(name: str, names: Iterable[str]) -> bool:
-    # The database folds only ASCII letters on SQLite; two Ødegårds must not both get in.
-    return name.casefold() in {other.casefold() for other in names}
 
 
 def _store_rows(team_order: TeamOrder, rows: list[RosterRow], by: User | None) -> None:
@@ -376,39 +319,3 @@ def _amend(team_order: TeamOrder, by: User | None, words: str, member: str = "")
         Amendment.objects.create(
             team_order=team_order, by=by, member=member, words=Truncator(words).chars(500)
         )
-
-
-def _jacket_words(facts: JacketFacts) -> str:
-    return f"{facts.member}, {facts.size}, {facts.colorway}"
-
-
-def _change(label: str, before: str, after: str) -> str:
-    if before == after:
-        return ""
-    return f"{label} {before or 'none'} to {after or 'none'}"
-
-
-def _block_changes(
-    before: Mapping[Block, FabricColor], after: Mapping[Block, FabricColor], *, otherwise: str
-) -> list[str]:
-    def name(color: FabricColor | None) -> str:
-        return color.name if color else otherwise
-
-    return [
-        _change(block.code, name(before.get(block)), name(after.get(block)))
-        for block in sorted(before.keys() | after.keys(), key=lambda block: block.position)
-    ]
-
-
-def _joined(words: Iterable[str], start: str = "") -> str:
-    """The changes in one line, or nothing when nothing changed."""
-    text = "; ".join(filter(None, words))
-    return f"{start}{text}" if text else ""
-
-
-def _names(colors: Iterable[FabricColor]) -> str:
-    return ", ".join(sorted(color.name for color in colors))
-
-
-def _thread(thread: ThreadColor | None) -> str:
-    return thread.name if thread else "matching"

@@ -69,10 +69,12 @@ class TeamOrderTable(tables.Table):  # type: ignore[misc]
     label = "Team orders"
     code = tables.Column(verbose_name="Order", linkify=True, attrs={"td": {"class": "code"}})
     club = tables.Column(order_by=("club__name", "code"))
-    title = tables.Column()
-    deadline = tables.DateColumn(format="j M Y")
-    jackets = tables.Column(attrs={"td": {"class": "number"}, "th": {"class": "number"}})
-    state = tables.Column()
+    title = tables.Column(order_by=("title", "pk"))
+    deadline = tables.DateColumn(format="j M Y", order_by=("deadline", "pk"))
+    jackets = tables.Column(
+        order_by=("jackets", "pk"), attrs={"td": {"class": "number"}, "th": {"class": "number"}}
+    )
+    state = tables.Column(order_by=("state", "pk"))
 
     class Meta:
         model = TeamOrder
@@ -97,8 +99,8 @@ class JacketOrderTable(tables.Table):  # type: ignore[misc]
     size = tables.Column(order_by=("size__position", "pk"))
     colorway = tables.Column(order_by=("colorway__name", "pk"))
     own_colors = tables.Column(empty_values=(), orderable=False)
-    name_on_jacket = tables.Column(default="")
-    note = tables.Column(default="")
+    name_on_jacket = tables.Column(default="", order_by=("name_on_jacket", "pk"))
+    note = tables.Column(default="", order_by=("note", "pk"))
 
     class Meta:
         model = JacketOrder

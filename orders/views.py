@@ -24,6 +24,7 @@ from orders.pages import (
 )
 from orders.roles import is_maker, maker_only
 from orders.tables import JacketOrderTable, TeamOrderTable, exported, prepare, wants_table_only
+from orders.words import jackets_in_words
 
 AMENDMENTS_ON_PAGE = 5
 
@@ -131,5 +132,5 @@ def remove_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpRespon
         request,
         team_order,
         what=f"team order {team_order.code}",
-        goes_with_it=f"Its colorways and {jackets} jacket orders go with it for good.",
+        goes_with_it=f"Its colorways and {jackets_in_words(jackets)} go with it for good.",
     )

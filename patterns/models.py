@@ -177,12 +177,14 @@ class Seam(models.Model):
     follows = models.JSONField(default=list)
     ease_mm = models.DecimalField(max_digits=6, decimal_places=2, default=Decimal(0))
     topstitched = models.BooleanField(default=False)
+    runs = models.PositiveSmallIntegerField(help_text="Unbroken stretches of sewing per jacket.")
     position = models.PositiveSmallIntegerField()
 
     class Meta:
         ordering = ("pattern", "position")
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["pattern", "code"], name="seam_code_once"),
+            positive("runs", "seam_runs"),
         ]
 
     def __str__(self) -> str:

@@ -44,6 +44,7 @@ def base_seams(pattern: Pattern) -> tuple[Seam, ...]:
             follows=msgspec.convert(row.follows, tuple[EdgeRef, ...]),
             ease_mm=float(row.ease_mm),
             topstitched=row.topstitched,
+            runs=row.runs,
         )
         for row in pattern.seams.all()
     )

@@ -87,6 +87,7 @@ def install_base_pattern() -> Pattern:
             follows=msgspec.to_builtins(seam.follows),
             ease_mm=round(seam.ease_mm, 2),
             topstitched=seam.topstitched,
+            runs=seam.runs,
         )
     for position, body in enumerate(BODIES):
         _store_size(pattern, position, body, ease)

@@ -109,7 +109,7 @@ class Jacket(models.Model):
     stage = models.CharField(max_length=11, choices=Stage.choices, default=Stage.CUT)
     in_work = models.BooleanField(default=False)
     mend_reason = models.CharField(max_length=200, blank=True)
-    standard_minutes = models.JSONField(help_text="Standard minutes left out and in, by stage.")
+    standard_minutes = models.JSONField(help_text="Standard minutes with allowance, by stage.")
 
     class Meta:
         ordering = ("run", "pk")

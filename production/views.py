@@ -10,7 +10,7 @@ from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from orders.errors import OrderError
 from orders.pages import asking, list_page
@@ -20,6 +20,7 @@ from production import queries, services, sheets, tracking
 from production.errors import ProductionError, UnknownJacketError
 from production.filters import JacketFilter, RunFilter
 from production.forms import NewRunForm, RecordForm, SendBackForm
+from production.jacket_story import jacket_story, pictures
 from production.models import Jacket
 from production.planning.outlook import outlook
 from production.planning.plan import PlanError
@@ -27,6 +28,7 @@ from production.planning.standing import END, Standing
 from production.tables import JacketTable, RunTable
 
 
+@require_safe
 def runs(request: HttpRequest) -> HttpResponse:
     listed = queries.runs()
     found = RunFilter(request.GET, queryset=listed)
@@ -37,6 +39,7 @@ def runs(request: HttpRequest) -> HttpResponse:
     )
 
 
+@require_safe
 def run_jackets(request: HttpRequest, code: str) -> HttpResponse:
     run = queries.run_or_404(code)
     found = JacketFilter(request.GET, queryset=queries.run_jackets(run))
@@ -67,6 +70,7 @@ def new_run(request: HttpRequest) -> HttpResponse:
     )
 
 
+@require_safe
 def run(request: HttpRequest, code: str) -> HttpResponse:
     run, workroom, checks = queries.run_at_a_glance(code)
     jackets = list(queries.run_jackets(run))
@@ -89,6 +93,7 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
+@require_safe
 def needs(request: HttpRequest, code: str) -> HttpResponse:
     run = queries.run_with_plan(code)
     plan, snapshot = services.load_plan(run), services.load_snapshot(run)
@@ -110,6 +115,7 @@ def needs(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
+@require_safe
 def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
     run = queries.run_with_plan(code)
     plan, snapshot = services.load_plan(run), services.load_snapshot(run)
@@ -130,6 +136,7 @@ def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
     )
 
 
+@require_safe
 def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse:
     from production.documents import cut_tickets
 
@@ -139,6 +146,7 @@ def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse:
     return _paper(code, "cut-tickets", cut_tickets.write, address)
 
 
+@require_safe
 def bundle_tags_pdf(request: HttpRequest, code: str) -> FileResponse:
     from production.documents import bundle_tags
 
@@ -158,9 +166,10 @@ def _paper(
     return FileResponse(page, filename=f"{name}-{run.code}.pdf", content_type="application/pdf")
 
 
+@require_safe
 def jacket(request: HttpRequest, code: str) -> HttpResponse:
     try:
-        story = queries.jacket_story(code)
+        story = jacket_story(code)
     except Jacket.DoesNotExist:
         return _unknown_jacket(request, code)
     shown = story.jacket
@@ -172,7 +181,7 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "jacket": shown,
             "line": shown.jacket_order,
             "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
-            "pictures": queries.pictures(story),
+            "pictures": pictures(story),
             "is_over": shown.stage == END,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
         },

@@ -73,7 +73,8 @@ def roster_text(members: int) -> str:
 def plan_of(*codes: str) -> dict[str, Any]:
     out = io.StringIO()
     call_command("make_plan", *codes, "--format", "json", stdout=out, stderr=io.StringIO())
-    return json.loads(out.getvalue())
+    plan: dict[str, Any] = json.loads(out.getvalue())
+    return plan
 
 
 @pytest.fixture
@@ -153,7 +154,7 @@ def test_placed_as_the_schema_says_no_outlines_overlap(plan: dict[str, Any]) -> 
 
 
 def test_fabric_needed_is_the_spread_cloth_before_shrinking(plan: dict[str, Any]) -> None:
-    fabric = FabricColor.objects.first().fabric
+    fabric = FabricColor.objects.all()[0].fabric
     for ticket in plan["cut_tickets"]:
         spread = sum(
             lay["plies"] * (lay["length_mm"] + 2 * fabric.end_allowance_mm)
@@ -183,7 +184,7 @@ def test_an_empty_order_is_not_frozen(tmp_path: Path) -> None:
 
 def test_a_blocked_plan_leaves_the_order_open(tmp_path: Path) -> None:
     order = make_club_order("CL-4", 5, tmp_path)
-    fabric = FabricColor.objects.first().fabric
+    fabric = FabricColor.objects.all()[0].fabric
     fabric.usable_width_mm = 300
     fabric.save()
     with pytest.raises(CommandError, match=r"mm wide.*300 mm.*Nothing was frozen"):

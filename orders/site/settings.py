@@ -130,6 +130,7 @@ TIME_ZONE = os.environ.get("TZ") or "UTC"
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)  # whitenoise warns of a missing folder before the first start
 STATICFILES_DIRS = [SITE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

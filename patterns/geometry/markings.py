@@ -97,18 +97,18 @@ def _cut_point(
         raise PatternError(
             f"Notch {notch.code} of {outline.code} names the edge '{notch.edge}', which it lacks."
         )
-    ray = path((notch.point, _outside(notch.point, edge, around.length)))
-    meetings = shapely.get_coordinates(ray.intersection(around)).tolist()
-    if meetings:
-        x, y = min(meetings, key=lambda meeting: math.dist(meeting, notch.point))
-        return (x, y)
     # Without allowance the notch lies on the cut line, and rounding may put it just outside.
     if around.distance(spot) <= NOTCH_OFF_EDGE_MM:
         return notch.point
-    raise PatternError(
-        f"Notch {notch.code} of {outline.code} finds no cut line outside edge '{notch.edge}'; move "
-        "it onto the edge."
-    )
+    ray = path((notch.point, _outside(notch.point, edge, around.length)))
+    meetings = shapely.get_coordinates(ray.intersection(around)).tolist()
+    if not meetings:
+        raise PatternError(
+            f"Notch {notch.code} of {outline.code} finds no cut line outside edge '{notch.edge}'; "
+            "move it onto the edge."
+        )
+    x, y = min(meetings, key=lambda meeting: math.dist(meeting, notch.point))
+    return (x, y)
 
 
 def _outside(point: Point, edge: LineString, far_mm: float) -> Point:

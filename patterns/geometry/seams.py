@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from patterns.geometry.blocks import Block, StyleLine
-from patterns.geometry.outline import Outline, PatternError
+from patterns.geometry.outline import Outline, Pairing, PatternError
 
 
 class SeamKind(StrEnum):
@@ -28,7 +28,8 @@ class EdgeRef:
 @dataclass(frozen=True, slots=True)
 class Seam:
     """A seam of the jacket: `leads` are the edges it is measured on, `follows` those sewn to them
-    (empty for a hem). The followers are longer by `ease_mm` per jacket, within `tolerance_mm`."""
+    (empty for a hem). The followers are longer by `ease_mm` per jacket, within `tolerance_mm`.
+    A jacket takes `runs` unbroken stretches of sewing for it."""
 
     code: str
     name: str
@@ -38,6 +39,7 @@ class Seam:
     ease_mm: float = 0.0
     tolerance_mm: float = 1.0
     topstitched: bool = False
+    runs: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,11 @@ class Agreement:
 
 @dataclass(frozen=True, slots=True)
 class SeamRun:
-    """The length of a seam that lies on one block, for a whole jacket (a pair's both sides)."""
+    """The length of a seam that lies on one block, for a whole jacket (a pair's both sides).
+
+    Sewing goes on over crossing seams from block to block: the `runs` of a seam stand on the block
+    with its longest part, and the others have none.
+    """
 
     seam: str
     kind: SeamKind
@@ -88,6 +94,7 @@ def jacket_seams(cap_ease_mm: float) -> tuple[Seam, ...]:
             _edges("FR", 2, "shoulder"),
             _edges("BK", 2, "shoulder"),
             topstitched=True,
+            runs=2,
         ),
         Seam(
             "armhole",
@@ -97,17 +104,33 @@ def jacket_seams(cap_ease_mm: float) -> tuple[Seam, ...]:
             _edges("SL", 2, "cap"),
             ease_mm=2 * cap_ease_mm,
             topstitched=True,
+            runs=2,
         ),
-        Seam("side", "Side seams", join, _edges("FR", 2, "side"), _edges("BK", 2, "side")),
+        Seam("side", "Side seams", join, _edges("FR", 2, "side"), _edges("BK", 2, "side"), runs=2),
         Seam(
             "underarm",
             "Sleeve seams",
             join,
             _edges("SL", 2, "front_underarm"),
             _edges("SL", 2, "back_underarm"),
+            runs=2,
         ),
-        Seam("cuff_end", "Cuff ends", join, _edges("CU", 2, "end_a"), _edges("CU", 2, "end_b")),
-        Seam("cuff", "Cuff seams", join, _edges("SL", 2, "wrist"), _edges("CU", 2, "sleeve_edge")),
+        Seam(
+            "cuff_end",
+            "Cuff ends",
+            join,
+            _edges("CU", 2, "end_a"),
+            _edges("CU", 2, "end_b"),
+            runs=2,
+        ),
+        Seam(
+            "cuff",
+            "Cuff seams",
+            join,
+            _edges("SL", 2, "wrist"),
+            _edges("CU", 2, "sleeve_edge"),
+            runs=2,
+        ),
         Seam(
             "neck",
             "Neck seam",
@@ -123,6 +146,7 @@ def jacket_seams(cap_ease_mm: float) -> tuple[Seam, ...]:
             zipper,
             (*_edges("FR", 2, "center_front"), *_edges("CO", 2, "end")),
             topstitched=True,
+            runs=2,
         ),
         Seam(
             "placket_join",
@@ -170,10 +194,9 @@ def seam_runs(
     A seam lies on the blocks of its leading edges, the seam of a style line on those of its left
     hand; so the lengths of a seam's runs add up to the seam. Leading edges are taken as often as
     the blocks are cut. Block codes are unique in a jacket, and `style_lines` are in the order in
-    which they cut. A stretch that goes on over a crossing seam onto the next block counts once on
-    each. Raises PatternError for a seam or a style line that lies on no block.
+    which they cut. Raises PatternError for a seam or a style line that lies on no block.
     """
-    sewn = [run for seam in seams for run in _seam_runs(blocks, seam)]
+    sewn = [run for seam in seams for run in _booked(_seam_runs(blocks, seam), seam.runs)]
     cut = [
         run
         for index, line in enumerate(style_lines)
@@ -212,17 +235,18 @@ def _style_line_runs(
     blocks: Sequence[Block], line: StyleLine, later: Sequence[StyleLine]
 ) -> list[SeamRun]:
     leading = _cut_from_left(line, later)
+    led = [block for block in blocks if block.code in leading]
+    once = line.right is None or any(_crosses_the_middle(block, line.code) for block in led)
     runs = [
         run
-        for block in blocks
-        if block.code in leading
-        # An opened fold is one seam between the two blocks of the pair.
+        for block in led
         for run in _runs_on(
             block,
             {line.code},
             line.code,
             SeamKind.JOIN,
             line.topstitched,
+            # An opened fold is one seam between the two blocks of the pair.
             1 if line.right is None else block.pieces_per_jacket,
         )
     ]
@@ -230,7 +254,21 @@ def _style_line_runs(
         raise PatternError(
             f"Style line '{line.code}' lies on no block that comes of '{line.left.code}'."
         )
-    return runs
+    return _booked(runs, 1 if once else 2)
+
+
+def _crosses_the_middle(block: Block, edge: str) -> bool:
+    """Whether the edge runs over the middle of the jacket, and so is there once, not on each side."""
+    return (
+        block.pairing is not Pairing.PAIR
+        and sum(part.name == edge for part in block.draft.edges) == 1
+    )
+
+
+def _booked(parts: Sequence[SeamRun], runs: int) -> list[SeamRun]:
+    """The parts of one seam with its runs on the longest."""
+    longest = max(parts, key=lambda part: part.length_mm)
+    return [replace(part, runs=runs if part is longest else 0) for part in parts]
 
 
 def _cut_from_left(line: StyleLine, later: Sequence[StyleLine]) -> set[str]:
@@ -246,19 +284,8 @@ def _cut_from_left(line: StyleLine, later: Sequence[StyleLine]) -> set[str]:
 def _runs_on(
     block: Block, edges: set[str], seam: str, kind: SeamKind, topstitched: bool, times: int
 ) -> list[SeamRun]:
-    """The one run of these edges on a block, or none."""
+    """The part of a seam that these edges of a block are, or none."""
     lengths = [part.length_mm for part in block.edges if part.edge in edges]
-    if not lengths:
-        return []
-    runs = _stretches([edge.name in edges for edge in block.draft.edges]) * times
-    return [SeamRun(seam, kind, block.code, sum(lengths) * times, runs, topstitched)]
-
-
-def _stretches(on_seam: Sequence[bool]) -> int:
-    """How many unbroken stretches lie on a seam, of the edges in order around a block; a block that
-    is sewn all around is one."""
-    begins = sum(
-        here and not before
-        for before, here in zip((on_seam[-1], *on_seam[:-1]), on_seam, strict=True)
+    return (
+        [SeamRun(seam, kind, block.code, sum(lengths) * times, 0, topstitched)] if lengths else []
     )
-    return begins or 1

@@ -15,6 +15,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 DEFAULT = (38, 200, 2000)
@@ -125,6 +126,10 @@ def measure(jackets: int) -> Any:
     return run
 
 
+def fetch(client: Any, address: str) -> bytes:
+    return b"".join(client.get(address))
+
+
 def page_times(run: Any) -> None:
     from django.conf import settings
     from django.contrib.auth.models import Group, User
@@ -148,7 +153,7 @@ def page_times(run: Any) -> None:
         "bundle tags PDF": reverse("production:bundle_tags_pdf", args=[run.code]),
     }.items():
         client.get(address)
-        seconds, answer = timed(lambda address=address: b"".join(client.get(address)))
+        seconds, answer = timed(partial(fetch, client, address))
         print(f"  {name:16s} {seconds * 1000:8.1f} ms {len(answer) / 1024:8.0f} kB")
 
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 from io import BytesIO
+from typing import Any
 
 import pytest
 
 from orders import services
 from orders.errors import OrderError, OrderFrozenError, RosterError
+from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
 from orders.models import Amendment, BlockChoice, Club, Colorway, JacketOrder, TeamOrder
 from orders.roster_file import Table, read_table
-from orders.services import ColorwayFacts, JacketFacts, TeamOrderFacts
 from tests.factories import (
     FAR_OFF,
     make_blocking,
@@ -32,7 +33,7 @@ def last_words(team_order: TeamOrder) -> str:
 
 
 def order_facts(**overrides: object) -> TeamOrderFacts:
-    values = {
+    values: dict[str, Any] = {
         "code": "TQ-99A",
         "club": Club(name="Tern Quay"),
         "title": "jackets",
@@ -43,7 +44,7 @@ def order_facts(**overrides: object) -> TeamOrderFacts:
 
 
 def colorway_facts(colorway: Colorway, **overrides: object) -> ColorwayFacts:
-    values = {
+    values: dict[str, Any] = {
         "name": colorway.name,
         "blocking": colorway.blocking,
         "zipper_color": colorway.zipper_color,
@@ -54,7 +55,7 @@ def colorway_facts(colorway: Colorway, **overrides: object) -> ColorwayFacts:
 
 
 def jacket_facts(jacket_order: JacketOrder, **overrides: object) -> JacketFacts:
-    values = {
+    values: dict[str, Any] = {
         "member": jacket_order.member,
         "size": jacket_order.size,
         "colorway": jacket_order.colorway,
@@ -162,7 +163,7 @@ def test_two_colorways_of_an_order_differ_in_name() -> None:
 
 def test_a_colorway_in_use_is_not_deleted() -> None:
     jacket = make_jacket_order(make_team_order())
-    with pytest.raises(OrderError, match="1 jackets are made in Harbor"):
+    with pytest.raises(OrderError, match="Harbor is the colorway of 1 jacket;"):
         services.delete_colorway(jacket.colorway, by=None)
     assert Colorway.objects.get() == jacket.colorway
 
@@ -273,7 +274,7 @@ def test_freeze_puts_the_order_into_production_once() -> None:
     make_jacket_order(order)
     services.freeze(order, None)
     assert order.state == TeamOrder.objects.get().state == TeamOrder.State.IN_PRODUCTION
-    assert last_words(order) == "frozen for production with 1 jackets"
+    assert last_words(order) == "frozen for production with 1 jacket"
     with pytest.raises(OrderFrozenError):
         services.freeze(order, None)
     assert Amendment.objects.count() == 1

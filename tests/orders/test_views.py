@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from datetime import timedelta
 from io import BytesIO, StringIO
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -25,7 +26,7 @@ from tests.factories import (
 )
 
 
-def order_form(**overrides: object) -> dict[str, object]:
+def order_form(**overrides: Any) -> dict[str, Any]:
     palette = [make_fabric_color(name).pk for name in ("spruce", "oat")]
     values = {
         "club": "",
@@ -44,8 +45,8 @@ def url(name: str, *args: object) -> str:
     return reverse(f"orders:{name}", args=args)
 
 
-def words(response: object) -> str:
-    return response.content.decode()  # type: ignore[attr-defined]
+def words(response: Any) -> str:
+    return str(response.content.decode())
 
 
 def test_a_stranger_is_sent_to_the_log_in(db: None, client: Client) -> None:
@@ -88,7 +89,7 @@ def test_an_empty_start_page_says_what_to_do_next(maker: Client) -> None:
     assert url("new_team_order") in words(maker.get(reverse("home")))
 
 
-def test_the_start_page_lists_orders_in_three_queries(
+def test_the_start_page_asks_no_more_for_more_orders(
     maker: Client, django_assert_num_queries
 ) -> None:
     for number in range(3):
@@ -107,7 +108,7 @@ def test_orders_are_filtered_sorted_and_paged(maker: Client) -> None:
     found = words(maker.get(reverse("home"), {"club": club.pk}))
     assert "LM-1" in found and "TQ-00" not in found
     assert "TQ-29" in words(maker.get(reverse("home"), {"sort": "-code"}))
-    assert "TQ-29" in words(maker.get(reverse("home"), {"sort": "code", "page": 2}))
+    assert "TQ-29" in words(maker.get(reverse("home"), {"sort": "code", "page": "2"}))
     assert "TQ-07" in words(maker.get(reverse("home"), {"text": "q-07"}))
     assert (
         maker.get(reverse("home"), {"page": "x", "sort": "nope", "state": "no"}).status_code == 200
@@ -130,6 +131,7 @@ def test_sorting_starts_again_at_the_first_page(maker: Client) -> None:
     for number in range(30):
         make_team_order(f"TQ-{number:02}")
     page = words(maker.get(reverse("home"), {"page": 2}))
+    print(page[page.index("<thead") :][:900])
     assert 'href="?sort=code"' in page and 'aria-current="page"' in page
 
 
@@ -139,6 +141,7 @@ def test_no_exported_cell_is_a_formula(maker: Client, sign: str) -> None:
     content = maker.get(reverse("home"), {"_export": "csv"}).content.decode()
     assert next(csv.DictReader(StringIO(content)))["Title"] == f"'{sign} title"
     sheet = load_workbook(BytesIO(maker.get(reverse("home"), {"_export": "xlsx"}).content)).active
+    assert sheet is not None
     assert [cell.data_type for cell in sheet[2]] == ["s", "s", "s", "s", "n", "s"]
 
 
@@ -212,7 +215,7 @@ def test_a_past_deadline_may_stay_when_the_rest_is_edited(maker: Client) -> None
 
 def test_an_order_is_deleted_after_being_asked(maker: Client) -> None:
     make_jacket_order(make_team_order("TQ-1"))
-    assert "1 jacket orders go with it" in words(maker.get(url("delete_team_order", "TQ-1")))
+    assert "1 jacket go with it" in words(maker.get(url("delete_team_order", "TQ-1")))
     assert TeamOrder.objects.count() == 1
     assert maker.post(url("delete_team_order", "TQ-1")).headers["Location"] == reverse("home")
     assert not TeamOrder.objects.exists()
@@ -243,7 +246,7 @@ def test_an_unknown_order_is_not_found(maker: Client) -> None:
     assert maker.post(url("edit_team_order", "NOPE")).status_code == 404
 
 
-def colorway_form(blocking: object, **overrides: object) -> dict[str, object]:
+def colorway_form(blocking: object, **overrides: object) -> dict[str, Any]:
     color = make_fabric_color("spruce")
     return {
         "name": "Harbor",
@@ -294,15 +297,15 @@ def test_a_color_outside_the_palette_is_refused(maker: Client) -> None:
 def test_a_colorway_in_use_says_so_and_stays(maker: Client) -> None:
     jacket = make_jacket_order(make_team_order("TQ-1"))
     response = maker.post(url("delete_colorway", "TQ-1", jacket.colorway.pk), follow=True)
-    assert "1 jackets are made in Harbor" in words(response)
+    assert "Harbor is the colorway of 1 jacket;" in words(response)
     assert Colorway.objects.count() == 1
 
 
-def jacket_form(colorway: Colorway, **overrides: object) -> dict[str, object]:
+def jacket_form(made_in: Colorway, **overrides: object) -> dict[str, Any]:
     return {
         "member": "Wren Calder",
-        "size": colorway.blocking.pattern.sizes.get(code="M").pk,
-        "colorway": colorway.pk,
+        "size": made_in.blocking.pattern.sizes.get(code="M").pk,
+        "colorway": made_in.pk,
         "name_on_jacket": "WREN",
         "note": "",
     } | overrides
@@ -361,7 +364,7 @@ def test_a_jacket_of_another_order_is_not_found(maker: Client) -> None:
         assert maker.get(url(page, "TQ-2", jacket.pk)).status_code == 404
 
 
-def upload(text: str | bytes, name: str = "crew.csv") -> dict[str, object]:
+def upload(text: str | bytes, name: str = "crew.csv") -> dict[str, Any]:
     content = text.encode() if isinstance(text, str) else text
     return {"file": SimpleUploadedFile(name, content)}
 
@@ -396,7 +399,7 @@ def test_a_bad_roster_offers_nothing_to_store(maker: Client) -> None:
     ],
 )
 def test_an_unreadable_roster_is_told_by_the_field(
-    maker: Client, file: dict[str, object], message: str
+    maker: Client, file: dict[str, Any], message: str
 ) -> None:
     make_colorway(make_team_order("TQ-1"))
     response = maker.post(url("roster", "TQ-1"), file)

@@ -79,9 +79,7 @@ def test_edges_that_end_on_the_fold_go_on_into_their_mirror_image():
 
 
 def test_a_half_at_negative_x_unfolds_as_well():
-    half = make_outline(
-        ((-50, 0), (0, 0), (0, 60), (-50, 60)), fold=["s1"], pairing=Pairing.FOLD
-    )
+    half = make_outline(((-50, 0), (0, 0), (0, 60), (-50, 60)), fold=["s1"], pairing=Pairing.FOLD)
     whole = unfolded(half)
     assert signed_area_mm2(whole.ring) == 6000
     assert whole.edge("s0").points == ((-50, 0), (0, 0), (50, 0))
@@ -222,7 +220,9 @@ def test_a_left_and_a_right_block_take_the_place_of_the_one_that_is_cut():
 def test_a_later_line_cuts_a_block_of_an_earlier_one_on_the_base_pieces_edges():
     # The second line starts at the hem and ends beyond the yoke seam, where it is clipped.
     second = make_cut("second", "BODY", ("hem", 0.3), ("neckline", 0.5), "IN", "OUT")
-    blocks = {block.code: block for block in cut_blocks((make_half_front(),), (YOKE, second), PLAIN)}
+    blocks = {
+        block.code: block for block in cut_blocks((make_half_front(),), (YOKE, second), PLAIN)
+    }
     assert set(blocks) == {"IN", "OUT", "YOKE"}
     lengths = {
         code: sum(edge.length_mm for edge in block.edges if edge.edge == "yoke")
@@ -296,7 +296,11 @@ def test_the_same_content_is_cut_once_and_other_content_anew():
             "line two cuts block P, which is not there at this step; the blocks are: A, B",
         ),
         ((make_outline(),), (make_cut(left="B"),), r"Block code B \(Block B\) is used twice"),
-        ((make_outline(),), (make_cut(end=("waist", 0.5)),), "cut cannot be placed: Piece P has no"),
+        (
+            (make_outline(),),
+            (make_cut(end=("waist", 0.5)),),
+            "cut cannot be placed: Piece P has no",
+        ),
         ((make_outline(), make_outline()), (), r"Block code P \(Piece\) is used twice"),
         ((make_outline(),), (make_cut("s1"),), "code s1 is already the name of an edge of piece P"),
         (

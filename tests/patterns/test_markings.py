@@ -13,7 +13,7 @@ from patterns.geometry.markings import (
     matching_notches,
     placed_grainline,
 )
-from patterns.geometry.outline import Mark, Notch, PatternError, distance_mm, length_mm
+from patterns.geometry.outline import Mark, Notch, PatternError, distance_mm, length_mm, point_along
 from patterns.geometry.style_lines import split
 from tests.patterns.outlines import L_SHAPE, make_outline, star_outlines
 
@@ -142,9 +142,8 @@ def test_a_cut_loses_no_notch_and_no_bit_of_a_mark(outline, points, place):
     )
     marks = (Mark("line", tuple(points)), *(Mark("spot", (point,)) for point in points))
     marked = make_outline(outline.ring, notches=notches, marks=marks)
-    (ax, ay), (bx, by) = outline.edges[0].points
-    start = (ax + place * (bx - ax), ay + place * (by - ay))
-    left, right = split(marked, (start, (-1.5 * start[0], -1.5 * start[1])), "cut")
+    chord = (point_along(outline.edges[0].points, place), point_along(outline.edges[2].points, 0.5))
+    left, right = split(marked, chord, "cut")
     kept = [notch for part in (left, right) for notch in part.notches if notch.edge != "cut"]
     assert sorted(notch.code for notch in kept) == sorted(notch.code for notch in notches)
     new = [mark for part in (left, right) for mark in part.marks]

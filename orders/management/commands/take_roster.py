@@ -11,6 +11,7 @@ from orders.errors import OrderError, RosterError
 from orders.models import TeamOrder
 from orders.roster_file import read_table
 from orders.services import take_roster
+from orders.words import jackets_in_words
 
 
 class Command(BaseCommand):
@@ -38,7 +39,7 @@ class Command(BaseCommand):
         except OrderError as error:
             raise CommandError(str(error)) from error
         done = "would be added (dry run, nothing stored)" if options["dry_run"] else "added"
-        self.stdout.write(f"{team_order.code}: {count} rows read, {count} jackets {done}.")
+        self.stdout.write(f"{team_order.code}: {jackets_in_words(count)} {done}.")
 
 
 def _team_order(code: str) -> TeamOrder:

@@ -1,0 +1,53 @@
+"""What a team order refuses: each rule raises OrderError with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from orders.errors import OrderError, OrderFrozenError
+from orders.models import BlockChoice, ColorwayBlock, TeamOrder
+from patterns.models import Block, Blocking, FabricColor
+
+
+def check_open(team_order: TeamOrder) -> None:
+    if not team_order.is_open:
+        raise OrderFrozenError(
+            f"{team_order.code} is {team_order.get_state_display()}: its colors and jackets are "
+            "frozen. A change after the freeze needs a supplement."
+        )
+
+
+def check_palette_keeps_used(team_order: TeamOrder, palette: Iterable[FabricColor]) -> None:
+    used = FabricColor.objects.filter(
+        pk__in=ColorwayBlock.objects.filter(colorway__team_order=team_order)
+        .values("fabric_color")
+        .union(
+            BlockChoice.objects.filter(jacket_order__team_order=team_order).values("fabric_color")
+        )
+    )
+    if gone := sorted(color.name for color in set(used) - set(palette)):
+        raise OrderError(
+            f"{', '.join(gone)} stays in the palette: a colorway or a jacket uses it.",
+            field="palette",
+        )
+
+
+def check_every_block_colored(
+    name: str, blocking: Blocking, fills: Mapping[Block, FabricColor]
+) -> None:
+    blocks = set(blocking.blocks.all())
+    if missing := sorted(str(block) for block in blocks - set(fills)):
+        raise OrderError(f"Colorway {name} gives no color to {', '.join(missing)}.")
+    if foreign := sorted(str(block) for block in set(fills) - blocks):
+        raise OrderError(f"{blocking} has no block {', '.join(foreign)}.")
+
+
+def check_in_palette(team_order: TeamOrder, colors: Iterable[FabricColor]) -> None:
+    palette = set(team_order.palette.all())
+    if foreign := sorted({color.name for color in colors if color not in palette}):
+        raise OrderError(f"{', '.join(foreign)} is not in the palette of {team_order.code}.")
+
+
+def is_taken(name: str, names: Iterable[str]) -> bool:
+    # The database folds only ASCII letters on SQLite; two Ødegårds must not both get in.
+    return name.casefold() in {other.casefold() for other in names}

@@ -1,0 +1,125 @@
+"""What the page of one jacket reads."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import msgspec
+from django.db.models import F
+from django.utils.safestring import SafeString, mark_safe
+
+from patterns.models import Block, FabricColor, Zipper
+from production.models import Jacket, JacketBlock, StageEvent
+from production.planning.snapshot import BlockingSpec
+from production.tracking import live_events, name_of, told
+
+PLAIN_ZIPPER = "#8a8a8a"
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """A line of a jacket's history."""
+
+    at: datetime.datetime
+    by: str
+    words: str
+    undone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JacketStory:
+    """A jacket with everything that its page shows."""
+
+    jacket: Jacket
+    history: tuple[Happening, ...]
+    last_step: StageEvent | None
+    fills: Mapping[str, FabricColor]
+    blocks: tuple[tuple[FabricColor, tuple[str, ...]], ...]
+    blocking: BlockingSpec | None
+    zipper: Zipper | None
+
+    @property
+    def last_step_words(self) -> str:
+        return told(self.last_step) if self.last_step else ""
+
+
+def jacket_story(code: str) -> JacketStory:
+    """Raises Jacket.DoesNotExist."""
+    jacket = (
+        Jacket.objects.select_related(
+            "run",
+            "jacket_order__colorway__blocking",
+            "jacket_order__colorway__topstitch_thread",
+            "jacket_order__team_order__club",
+        )
+        .defer("run__snapshot", "run__plan")
+        .annotate(blockings=F("run__snapshot__blockings"))
+        .get(code=code)
+    )
+    colorway = jacket.jacket_order.colorway
+    frozen = msgspec.convert(vars(jacket)["blockings"], tuple[BlockingSpec, ...])
+    events = list(jacket.events.select_related("by", "undoes").order_by("pk"))
+    steps = live_events(events)
+    fills = {
+        row.block: row.line.ticket.fabric_color
+        for row in JacketBlock.objects.filter(jacket=jacket).select_related(
+            "line__ticket__fabric_color"
+        )
+    }
+    return JacketStory(
+        jacket=jacket,
+        history=tuple(_happenings(events)),
+        last_step=steps[-1] if steps else None,
+        fills=fills,
+        blocks=_blocks_by_color(fills, colorway.blocking_id),
+        blocking=next((spec for spec in frozen if spec.code == colorway.blocking.code), None),
+        zipper=Zipper.objects.filter(color_code=colorway.zipper_color).first(),
+    )
+
+
+def _happenings(events: list[StageEvent]) -> Iterable[Happening]:
+    undone = {event.undoes_id for event in events}
+    for event in reversed(events):
+        yield Happening(event.at, name_of(event), told(event), event.pk in undone)
+
+
+def _blocks_by_color(
+    fills: Mapping[str, FabricColor], blocking_id: int
+) -> tuple[tuple[FabricColor, tuple[str, ...]], ...]:
+    names = dict(Block.objects.filter(blocking=blocking_id).values_list("code", "name"))
+    told_by_color: dict[FabricColor, list[str]] = {}
+    for block, color in fills.items():
+        told_by_color.setdefault(color, []).append(names.get(block, block))
+    return tuple((color, tuple(blocks)) for color, blocks in told_by_color.items())
+
+
+def pictures(story: JacketStory) -> list[tuple[str, SafeString]]:
+    """(name of the view, SVG) of the jacket as it was frozen; none when its blocking has got
+    another code since."""
+    from patterns.geometry.picture_svg import picture_svg
+    from patterns.pictures import VIEW_NAMES, fill_of
+
+    if story.blocking is None:
+        return []
+    colorway = story.jacket.jacket_order.colorway
+    fills = {block: fill_of(color) for block, color in story.fills.items()}
+    thread = colorway.topstitch_thread
+    return [
+        (
+            VIEW_NAMES[picture.view],
+            # The SVG is our own text with every name escaped in it.
+            mark_safe(
+                picture_svg(
+                    picture,
+                    fills,
+                    zipper_hex=story.zipper.hex_color if story.zipper else PLAIN_ZIPPER,
+                    thread_hex=thread.hex_color if thread else None,
+                    title=f"{story.blocking.name}, {VIEW_NAMES[picture.view].lower()}",
+                    uid=f"jacket-{picture.view}",
+                )
+            ),
+        )
+        for picture in story.blocking.pictures
+    ]
