@@ -25,6 +25,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+DEMO_PASSWORD = "tern-quay-demo"
 LEFT_OUT = (
     "No Chromium on this machine: the tests that play the main job in a browser were left out."
     " Install Debian's package 'chromium' to run them."
@@ -87,3 +88,26 @@ def _wait_for(address: str, server: subprocess.Popen[bytes], log: Path) -> None:
         except OSError:
             time.sleep(0.5)
     pytest.fail(f"The site did not answer within two minutes:\n{log.read_text()}")
+
+
+@pytest.fixture
+def visit(browser: Any, site: str) -> Iterator[Any]:
+    """visit('maker', width=…, javascript=…) logs a demo person in and gives a page."""
+    contexts = []
+
+    def enter(person: str, width: int = 1280, *, javascript: bool = True) -> Any:
+        context = browser.new_context(
+            base_url=site, viewport={"width": width, "height": 900}, java_script_enabled=javascript
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.goto("/log-in/")
+        page.get_by_label("Name").fill(person)
+        page.get_by_label("Password").fill(DEMO_PASSWORD)
+        page.get_by_role("button", name="Log in").click()
+        return page
+
+    yield enter
+    for context in contexts:
+        context.close()
