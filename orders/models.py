@@ -139,9 +139,13 @@ class BlockChoice(models.Model):
 
 
 class Amendment(models.Model):
-    """One change of a team order, in words. Rows are only ever added."""
+    """One change of a team order, in words. Rows are only ever added; those of a deleted order stay
+    and keep its code."""
 
-    team_order = models.ForeignKey(TeamOrder, models.CASCADE, related_name="amendments")
+    team_order = models.ForeignKey(
+        TeamOrder, models.SET_NULL, null=True, blank=True, related_name="amendments"
+    )
+    deleted_order = models.CharField(max_length=20, blank=True)
     member = models.CharField(max_length=80, blank=True)
     words = models.CharField(max_length=500)
     by = models.ForeignKey(
@@ -151,6 +155,12 @@ class Amendment(models.Model):
 
     class Meta:
         ordering = ("-at", "-pk")
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(team_order__isnull=False) | ~Q(deleted_order=""),
+                name="amendment_names_its_order",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.words

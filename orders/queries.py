@@ -66,6 +66,10 @@ def amendments_of(team_order: TeamOrder) -> QuerySet[Amendment]:
     return team_order.amendments.select_related("by")
 
 
+def amendments_of_deleted_orders() -> QuerySet[Amendment]:
+    return Amendment.objects.filter(team_order__isnull=True).select_related("by")
+
+
 def accepted_by(team_order: TeamOrder) -> Accepted:
     """What a roster of this order may say."""
     colorways = team_order.colorways.prefetch_related(

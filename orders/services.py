@@ -86,10 +86,13 @@ def update_team_order(team_order: TeamOrder, facts: TeamOrderFacts, *, by: User 
 
 
 @transaction.atomic
-def delete_team_order(team_order: TeamOrder) -> None:
-    """The order with its colorways, jackets and amendments; only while it is open."""
+def delete_team_order(team_order: TeamOrder, *, by: User | None) -> None:
+    """The order with its colorways and jackets, only while it is open; what happened to it stays
+    written down."""
     stored = open_order(team_order)
-    stored.jacket_orders.all().delete()
+    jackets = jackets_in_words(stored.jacket_orders.count())
+    _amend(stored, by, f"deleted {stored.title} of {stored.club.name} with {jackets}")
+    stored.amendments.update(deleted_order=stored.code)
     stored.delete()
 
 

@@ -10,6 +10,7 @@ app_name = "orders"
 urlpatterns = [
     path("new-order/", views.new_team_order, name="new_team_order"),
     path("new-order/code/", views.suggest_code, name="suggest_code"),
+    path("deleted-orders/", views.deleted_orders, name="deleted_orders"),
     path("orders/<str:code>/", views.team_order, name="team_order"),
     path("orders/<str:code>/edit/", views.edit_team_order, name="edit_team_order"),
     path("orders/<str:code>/delete/", views.remove_team_order, name="delete_team_order"),

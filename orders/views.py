@@ -80,6 +80,15 @@ def amendments(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @maker_only
+@require_safe
+def deleted_orders(request: HttpRequest) -> HttpResponse:
+    """What happened to orders that are no longer there, the deletion included."""
+    pages = Paginator(queries.amendments_of_deleted_orders(), 100)
+    context = {"amendments": pages.get_page(request.GET.get("page"))}
+    return render(request, "orders/amendments.html", context)
+
+
+@maker_only
 def new_team_order(request: HttpRequest) -> HttpResponse:
     form = TeamOrderForm(request.POST or None)
     if form.is_valid():
@@ -124,7 +133,7 @@ def edit_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse
 @for_open_order
 def remove_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse:
     if request.method == "POST":
-        services.delete_team_order(team_order)
+        services.delete_team_order(team_order, by=asking(request))
         messages.success(request, f"{team_order.code} is deleted.")
         return redirect("home")
     jackets = team_order.jacket_orders.count()

@@ -203,6 +203,7 @@ def make_demo() -> None:
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
     Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
+    Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
     Club.objects.filter(name__in=clubs).delete()
 

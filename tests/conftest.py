@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from django.conf import settings as site_settings
 
 # Hashed file names exist only after collectstatic; tests read the files as they are.
@@ -12,8 +11,3 @@ site_settings.STORAGES = {
 }
 # The strong hasher costs a quarter of a second per person made.
 site_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests come last: the browser's event loop would refuse the database to the others."""
-    items.sort(key=lambda item: "/browser/" in item.path.as_posix())

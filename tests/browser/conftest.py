@@ -41,6 +41,9 @@ def browser() -> Iterator[Any]:
         pytest.skip(LEFT_OUT)
     from playwright.sync_api import sync_playwright
 
+    # The browser's event loop stays open in this process; the database tests that follow in it
+    # are synchronous all the same.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as player:
         started = player.chromium.launch(executable_path=chromium, args=FLAGS)
         yield started

@@ -12,6 +12,8 @@ ROSTER = """member,size,colorway,name_on_jacket,note,block:CO
 Ivo Thorne,L,Gale,IVO,,
 Åsa Lind,S,gale,,tall for the size,marigold
 """
+pytestmark = pytest.mark.xdist_group("browser")  # one site and one browser for all of them
+
 BAD_ROSTER = """member,size,colorway
 Nils Berg,Medium,Gale
 Wyn Archer,M,Storm
@@ -33,8 +35,9 @@ def new_order(page: Any, club: str, code: str) -> None:
 def add_colorway(page: Any, code: str, name: str) -> None:
     page.goto(f"/orders/{code}/colorways/new/?blocking=boathouse")
     page.get_by_label("Name").fill(name)
-    selects = page.locator("select[name^=block]")
-    for place in range(selects.count()):
+    selects = page.locator(".fill-fields select")
+    blocks = selects.count() - 2  # zipper tape and topstitch thread stand behind the blocks
+    for place in range(blocks):
         selects.nth(place).select_option(label="marigold" if place % 3 == 1 else "spruce")
     page.get_by_label("Zipper").select_option(label="spruce")
     save(page, code)
@@ -44,7 +47,7 @@ def add_jacket(page: Any, code: str, member: str, size: str, colorway: str) -> N
     page.goto(f"/orders/{code}/jackets/new/")
     page.get_by_label("Member").fill(member)
     page.get_by_label("Colorway").select_option(label=colorway)
-    page.get_by_label("Size").select_option(label=size)
+    page.get_by_label("Size").select_option(label=f"{size} — Adult {size}")
     save(page, code)
 
 

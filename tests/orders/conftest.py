@@ -12,12 +12,6 @@ from patterns import pictures
 from tests.factories import make_helper, make_maker
 
 
-@pytest.fixture(autouse=True)
-def no_collected_static_files(settings: Any) -> None:
-    """Tests run before collectstatic; otherwise the missing folder is a warning, so an error."""
-    settings.WHITENOISE_AUTOREFRESH = True
-
-
 @pytest.fixture
 def quick_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """The tiny pattern of the factories has no outlines to draw; test_look draws the real one."""

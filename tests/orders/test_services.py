@@ -113,14 +113,18 @@ def test_a_color_in_use_stays_in_the_palette() -> None:
         )
 
 
-def test_deleting_an_order_takes_all_its_rows_along() -> None:
+def test_deleting_an_order_takes_its_rows_along_and_leaves_its_story() -> None:
     kept = make_jacket_order(make_team_order())
     order = make_team_order()
+    code = order.code
     make_jacket_order(order, colorway=make_colorway(order), own={"YK": "oat"})
-    services.delete_team_order(order)
+    services.delete_team_order(order, by=None)
     assert list(TeamOrder.objects.all()) == [kept.team_order]
     assert list(JacketOrder.objects.all()) == [kept]
     assert not BlockChoice.objects.exists()
+    (told,) = Amendment.objects.filter(team_order__isnull=True)
+    assert told.deleted_order == code
+    assert told.words.startswith("deleted ") and told.words.endswith("with 1 jacket")
 
 
 def test_a_colorway_colors_every_block() -> None:
@@ -304,7 +308,7 @@ def test_a_frozen_order_refuses_every_write_even_from_an_older_page() -> None:
     table = roster("member,size,colorway\nPip,M,Harbor\n")
     writes = [
         lambda: services.update_team_order(stale, order_facts(), by=None),
-        lambda: services.delete_team_order(stale),
+        lambda: services.delete_team_order(stale, by=None),
         lambda: services.add_colorway(stale, colorway_facts(unused, name="New"), by=None),
         lambda: services.update_colorway(unused, colorway_facts(unused, name="New"), by=None),
         lambda: services.delete_colorway(unused, by=None),
