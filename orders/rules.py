@@ -10,7 +10,7 @@ from patterns.models import Block, Blocking, FabricColor
 
 
 def check_open(team_order: TeamOrder) -> None:
-    if not team_order.is_open:
+    if not team_order.is_editable:
         raise OrderFrozenError(
             f"{team_order.code} is {team_order.get_state_display()}: its colors and jackets are "
             "frozen. A change after the freeze needs a supplement."

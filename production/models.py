@@ -46,10 +46,38 @@ class RunOrder(models.Model):
         return f"{self.run} {self.team_order}"
 
 
+class Supplement(models.Model):
+    """A change after the freeze: what is cut in addition, for whom and why. `snapshot` and `plan`
+    are those of the difference alone."""
+
+    run = models.ForeignKey(Run, models.CASCADE, related_name="supplements")
+    team_order = models.ForeignKey(TeamOrder, models.PROTECT, related_name="supplements")
+    number = models.PositiveSmallIntegerField()
+    words = models.CharField(max_length=500)
+    snapshot = models.JSONField(null=True, blank=True)
+    plan = models.JSONField(null=True, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ("run", "number")
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["run", "number"], name="supplement_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.run} supplement {self.number}"
+
+
 class CutTicket(models.Model):
-    """What is cut from one fabric color for one run."""
+    """What is cut from one fabric color for one run, or for one supplement to it."""
 
     run = models.ForeignKey(Run, models.CASCADE, related_name="cut_tickets")
+    supplement = models.ForeignKey(
+        Supplement, models.CASCADE, null=True, blank=True, related_name="cut_tickets"
+    )
     code = models.CharField(max_length=24, unique=True)
     fabric_color = models.ForeignKey(FabricColor, models.PROTECT, related_name="+")
     position = models.PositiveSmallIntegerField()
@@ -57,7 +85,14 @@ class CutTicket(models.Model):
     class Meta:
         ordering = ("run", "position")
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["run", "fabric_color"], name="one_ticket_per_color"),
+            models.UniqueConstraint(
+                fields=["run", "fabric_color"],
+                condition=Q(supplement__isnull=True),
+                name="one_ticket_per_color",
+            ),
+            models.UniqueConstraint(
+                fields=["supplement", "fabric_color"], name="one_ticket_per_supplement_color"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -109,6 +144,7 @@ class Jacket(models.Model):
     stage = models.CharField(max_length=11, choices=Stage.choices, default=Stage.CUT)
     in_work = models.BooleanField(default=False)
     mend_reason = models.CharField(max_length=200, blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
     standard_minutes = models.JSONField(help_text="Standard minutes with allowance, by stage.")
 
     class Meta:
@@ -136,6 +172,32 @@ class JacketBlock(models.Model):
 
     def __str__(self) -> str:
         return f"{self.jacket} {self.block}"
+
+
+class SparePart(models.Model):
+    """A cut piece that its jacket no longer needs; another jacket can take it. Rows stay."""
+
+    class Side(models.TextChoices):
+        LEFT = "left", "left"
+        RIGHT = "right", "right"
+        SINGLE = "single", "single"
+
+    run = models.ForeignKey(Run, models.CASCADE, related_name="spare_parts")
+    fabric_color = models.ForeignKey(FabricColor, models.PROTECT, related_name="spare_parts")
+    block = models.CharField(max_length=10)
+    size = models.CharField(max_length=10)
+    side = models.CharField(max_length=6, choices=Side.choices)
+    from_jacket = models.ForeignKey(Jacket, models.CASCADE, related_name="left_over")
+    taken_by = models.ForeignKey(
+        Jacket, models.SET_NULL, null=True, blank=True, related_name="taken_parts"
+    )
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ("run", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.block} {self.size} {self.side}"
 
 
 class Lay(models.Model):

@@ -179,7 +179,7 @@ def test_an_empty_order_is_not_frozen(tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="CL-3"):
         plan_of("CL-3")
     order.refresh_from_db()
-    assert order.is_open and not Run.objects.exists()
+    assert order.is_editable and not Run.objects.exists()
 
 
 def test_a_blocked_plan_leaves_the_order_open(tmp_path: Path) -> None:
@@ -190,7 +190,7 @@ def test_a_blocked_plan_leaves_the_order_open(tmp_path: Path) -> None:
     with pytest.raises(CommandError, match=r"mm wide.*300 mm.*Nothing was frozen"):
         plan_of("CL-4")
     order.refresh_from_db()
-    assert order.is_open and not Run.objects.exists()
+    assert order.is_editable and not Run.objects.exists()
 
 
 def test_two_hundred_jackets_are_exploded_checked_and_printed(tmp_path: Path) -> None:

@@ -289,7 +289,7 @@ def test_an_empty_order_is_not_frozen() -> None:
     make_colorway(order)
     with pytest.raises(OrderError, match="has no jacket yet"):
         services.freeze(order, None)
-    assert TeamOrder.objects.get().is_open
+    assert TeamOrder.objects.get().is_editable
 
 
 def test_an_order_with_an_uncolored_block_is_not_frozen() -> None:
@@ -297,7 +297,7 @@ def test_an_order_with_an_uncolored_block_is_not_frozen() -> None:
     jacket.colorway.fills.get(block__code="BD").delete()
     with pytest.raises(OrderError, match="Colorway Harbor gives no color to BD BD part"):
         services.freeze(jacket.team_order, None)
-    assert TeamOrder.objects.get().is_open
+    assert TeamOrder.objects.get().is_editable
 
 
 def test_a_frozen_order_refuses_every_write_even_from_an_older_page() -> None:

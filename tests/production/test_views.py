@@ -257,7 +257,7 @@ def test_a_run_that_cannot_be_planned_says_why_and_keeps_the_choice(
     response = client.post(reverse("production:new_run"), {"team_orders": chosen})
     assert words in response.content.decode()
     assert response.context["chosen"] == chosen
-    assert TeamOrder.objects.get(code="TO-2").is_open
+    assert TeamOrder.objects.get(code="TO-2").is_editable
     assert Run.objects.count() == 1
 
 
