@@ -18,7 +18,7 @@ class OrderError(Exception):
 
 
 class OrderFrozenError(OrderError):
-    """The team order is in production already."""
+    """The team order is in production already, or cancelled."""
 
 
 class RosterError(OrderError):

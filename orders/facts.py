@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 
-from orders.models import Club, Colorway
+from orders.models import Club, Colorway, TeamOrder
 from patterns.models import Block, Blocking, FabricColor, PatternSize, ThreadColor
 
 
@@ -19,6 +20,16 @@ class TeamOrderFacts:
     palette: tuple[FabricColor, ...]
     note: str = ""
     contact: str = ""
+    closes_on: date | None = None
+    names_allowed: bool = True
+    sizes: tuple[PatternSize, ...] = ()
+    free_blocks: tuple[Block, ...] = ()
+    welcome: str = ""
+    coordinator_email: str = ""
+    price: Decimal | None = None
+    payer: str = TeamOrder.Payer.CLUB
+    discount: Decimal = Decimal(0)
+    erase_after_days: int = 90
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import django_filters
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from orders.models import Club, JacketOrder, TeamOrder
 from patterns.models import PatternSize
 
 
 class TeamOrderFilter(django_filters.FilterSet):  # type: ignore[misc]  # django-filter is untyped
-    text = django_filters.CharFilter(method="with_text", label="Text")
+    text = django_filters.CharFilter(method="with_text", label="Code, club, title or member")
     club = django_filters.ModelChoiceFilter(queryset=Club.objects.all(), empty_label="all")
     state = django_filters.ChoiceFilter(choices=TeamOrder.State.choices, empty_label="all")
 
@@ -21,8 +21,13 @@ class TeamOrderFilter(django_filters.FilterSet):  # type: ignore[misc]  # django
         fields = ("text", "club", "state")
 
     def with_text(self, rows: QuerySet[TeamOrder], name: str, value: str) -> QuerySet[TeamOrder]:
+        # A subquery, since a join would count a jacket once for each member found.
+        members = JacketOrder.objects.filter(team_order=OuterRef("pk"), member__icontains=value)
         return rows.filter(
-            Q(code__icontains=value) | Q(title__icontains=value) | Q(club__name__icontains=value)
+            Q(code__icontains=value)
+            | Q(title__icontains=value)
+            | Q(club__name__icontains=value)
+            | Exists(members)
         )
 
 

@@ -5,101 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.utils import timezone
-from django.utils.safestring import SafeString
 
-from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
-from orders.models import ONE_LINE, Club, Colorway, JacketOrder, TeamOrder
-from orders.queries import Look, look_of, suggested_code, zipper_colors
-from orders.templatetags.cloth import chip
-from patterns.models import CODE, Block, Blocking, FabricColor, PatternSize, ThreadColor
+from orders.facts import ColorwayFacts, JacketFacts
+from orders.models import ONE_LINE, Colorway, JacketOrder, TeamOrder
+from orders.queries import Look, look_of, zipper_colors
+from patterns.models import Block, Blocking, PatternSize, ThreadColor
 
 FILL = "fill_"
 OWN = "own_"
-
-
-class PaletteField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # no class_getitem
-    def label_from_instance(self, obj: FabricColor) -> SafeString:
-        return chip(obj)
-
-
-class TeamOrderForm(forms.Form):
-    club = forms.ModelChoiceField(
-        Club.objects.all(), required=False, empty_label="a new club, named below"
-    )
-    new_club = forms.CharField(
-        label="Name of a new club", required=False, max_length=80, validators=[ONE_LINE]
-    )
-    contact = forms.CharField(
-        label="Club's contact",
-        required=False,
-        max_length=120,
-        validators=[ONE_LINE],
-        help_text="Who answers for the order. Left empty, what is stored for the club stays.",
-    )
-    title = forms.CharField(
-        max_length=80, validators=[ONE_LINE], help_text="What the jackets are for."
-    )
-    deadline = forms.DateField(
-        widget=forms.DateInput(attrs={"type": "date"}), help_text="The day they are handed over."
-    )
-    code = forms.CharField(
-        max_length=20,
-        required=False,
-        validators=[CODE],
-        help_text="Stands on every ticket. Left empty, it is made of the club and the year.",
-    )
-    palette = PaletteField(
-        FabricColor.objects.all(),
-        widget=forms.CheckboxSelectMultiple,
-        help_text="The fabric colors that the club may choose from.",
-    )
-    note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea({"rows": 3}))
-
-    def __init__(self, *args: Any, team_order: TeamOrder | None = None, **kwargs: Any) -> None:
-        self.team_order = team_order
-        if team_order:
-            kwargs["initial"] = {
-                "club": team_order.club,
-                "contact": team_order.club.contact,
-                "title": team_order.title,
-                "deadline": team_order.deadline.isoformat(),
-                "code": team_order.code,
-                "palette": team_order.palette.all(),
-                "note": team_order.note,
-            }
-        super().__init__(*args, **kwargs)
-
-    def clean_deadline(self) -> Any:
-        deadline = self.cleaned_data["deadline"]
-        kept = self.team_order is not None and deadline == self.team_order.deadline
-        if deadline < timezone.localdate() and not kept:
-            raise forms.ValidationError("The deadline is past; name a day from today on.")
-        return deadline
-
-    def clean(self) -> None:
-        club, new_club = self.cleaned_data.get("club"), self.cleaned_data.get("new_club")
-        if club and new_club:
-            self.add_error("new_club", "Choose a club or name a new one, not both.")
-        elif not club and new_club:
-            names = Club.objects.values_list("name", flat=True)
-            if new_club.casefold() in {name.casefold() for name in names}:
-                self.add_error("new_club", f"{new_club} is known; choose it from the list.")
-        elif not club and "new_club" not in self.errors and "club" not in self.errors:
-            self.add_error("club", "Choose a club or name a new one.")
-
-    def facts(self) -> TeamOrderFacts:
-        data = self.cleaned_data
-        club = data["club"] or Club(name=data["new_club"])
-        return TeamOrderFacts(
-            code=data["code"] or suggested_code(club.name, data["deadline"]),
-            club=club,
-            title=data["title"],
-            deadline=data["deadline"],
-            palette=tuple(data["palette"]),
-            note=data["note"],
-            contact=data["contact"],
-        )
 
 
 class ColorwayForm(forms.Form):
@@ -258,12 +171,3 @@ def _jacket_initial(jacket_order: JacketOrder) -> dict[str, object]:
         "note": jacket_order.note,
         **{f"{OWN}{own.block.code}": own.fabric_color_id for own in jacket_order.choices.all()},
     }
-
-
-class RosterForm(forms.Form):
-    file = forms.FileField(
-        label="Roster file",
-        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx"}),
-        help_text="CSV or XLSX with the columns member, size, colorway, and if wanted "
-        "name_on_jacket, note and block:<block code>.",
-    )

@@ -12,16 +12,17 @@ from string import ascii_uppercase
 from django.db.models import Count, Prefetch, QuerySet
 from django.utils.safestring import SafeString
 
+from orders.facts import TeamOrderFacts
 from orders.models import (
     Amendment,
     BlockChoice,
+    Club,
     Colorway,
     ColorwayBlock,
     JacketOrder,
     TeamOrder,
 )
-from orders.roster import Accepted, AcceptedColorway
-from patterns.models import Blocking, FabricColor, ThreadColor, Zipper
+from patterns.models import Block, Blocking, FabricColor, ThreadColor, Workroom, Zipper
 
 FILLS = Prefetch("fills", ColorwayBlock.objects.select_related("block", "fabric_color"))
 CHOICES = Prefetch("choices", BlockChoice.objects.select_related("block", "fabric_color"))
@@ -43,12 +44,57 @@ def team_orders_for_list() -> QuerySet[TeamOrder]:
     )
 
 
+def team_orders_for_calendar(club: Club | None) -> QuerySet[TeamOrder]:
+    """The orders with days to keep, of one club or of all."""
+    orders = TeamOrder.objects.select_related("club").exclude(state=TeamOrder.State.CANCELLED)
+    return orders.filter(club=club) if club else orders
+
+
+def facts_of(team_order: TeamOrder) -> TeamOrderFacts:
+    """What is stored of an order, as a form would say it."""
+    return TeamOrderFacts(
+        code=team_order.code,
+        club=team_order.club,
+        title=team_order.title,
+        deadline=team_order.deadline,
+        palette=tuple(team_order.palette.all()),
+        note=team_order.note,
+        contact=team_order.club.contact,
+        closes_on=team_order.closes_on,
+        names_allowed=team_order.names_allowed,
+        sizes=tuple(team_order.sizes.all()),
+        free_blocks=tuple(team_order.free_blocks.all()),
+        welcome=team_order.welcome,
+        coordinator_email=team_order.coordinator_email,
+        price=team_order.price,
+        payer=team_order.payer,
+        discount=team_order.discount,
+        erase_after_days=team_order.erase_after_days,
+    )
+
+
+def blocks_to_free(team_order: TeamOrder) -> QuerySet[Block]:
+    """The blocks of the order's colorways: those whose color members may be let choose."""
+    return (
+        Block.objects.filter(blocking__colorways__team_order=team_order)
+        .select_related("blocking")
+        .order_by("blocking__name", "position")
+        .distinct()
+    )
+
+
 def jacket_orders_of(team_order: TeamOrder) -> QuerySet[JacketOrder]:
     return (
         team_order.jacket_orders.select_related("size", "colorway", "team_order")
         .prefetch_related(CHOICES)
         .order_by("pk")
     )
+
+
+def members_to_repeat(team_order: TeamOrder) -> QuerySet[JacketOrder]:
+    """Those whom an order made again may take over: nobody once members' data is erased."""
+    known = team_order.jacket_orders if team_order.erased_at is None else JacketOrder.objects.none()
+    return known.select_related("size", "colorway").order_by("member")
 
 
 def colorways_of(team_order: TeamOrder) -> QuerySet[Colorway]:
@@ -68,25 +114,6 @@ def amendments_of(team_order: TeamOrder) -> QuerySet[Amendment]:
 
 def amendments_of_deleted_orders() -> QuerySet[Amendment]:
     return Amendment.objects.filter(team_order__isnull=True).select_related("by")
-
-
-def accepted_by(team_order: TeamOrder) -> Accepted:
-    """What a roster of this order may say."""
-    colorways = team_order.colorways.prefetch_related(
-        "blocking__blocks", "blocking__pattern__sizes"
-    )
-    return Accepted(
-        colorways=tuple(
-            AcceptedColorway(
-                name=colorway.name,
-                sizes=tuple(size.code for size in colorway.blocking.pattern.sizes.all()),
-                blocks=tuple(block.code for block in colorway.blocking.blocks.all()),
-            )
-            for colorway in colorways
-        ),
-        colors=tuple((color.code, color.name) for color in team_order.palette.all()),
-        members=tuple(team_order.jacket_orders.values_list("member", flat=True)),
-    )
 
 
 def look_of(
@@ -122,6 +149,11 @@ def look_of_colorway(colorway: Colorway, choices: Iterable[BlockChoice] = (), *,
     return look_of(
         colorway.blocking, fills, colorway.zipper_color, colorway.topstitch_thread, uid=uid
     )
+
+
+def currency() -> str:
+    workroom = Workroom.objects.first() or Workroom()
+    return workroom.currency
 
 
 def zipper_colors() -> dict[str, str]:

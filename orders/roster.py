@@ -1,50 +1,32 @@
-"""Judging a roster: each row against what the team order accepts, all or nothing."""
+"""Judging a roster: each row against what the team order accepts and has, all or nothing."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
-from typing import BinaryIO, TypeVar
+from enum import StrEnum
+from hashlib import sha256
+from typing import BinaryIO
 
+from orders.answers import name_key, tidy
 from orders.errors import RosterError
-from orders.models import JacketOrder
-from orders.roster_file import Row, Table, read_table
-
-T = TypeVar("T")
-
-REQUIRED = ("member", "size", "colorway")
-COLUMNS = (*REQUIRED, "name_on_jacket", "note")
-BLOCK = "block:"
-FORMULA_SIGNS = ("=", "+", "-", "@")
-LONGEST: dict[str, int] = {
-    field.name: field.max_length
-    for field in JacketOrder._meta.fields
-    if field.max_length and field.name in COLUMNS
-}
-
-
-@dataclass(frozen=True, slots=True)
-class AcceptedColorway:
-    name: str
-    sizes: tuple[str, ...]
-    blocks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """What a team order takes: its colorways, the (code, name) of each color of its palette, and
-    the members that it has already."""
-
-    colorways: tuple[AcceptedColorway, ...]
-    colors: tuple[tuple[str, str], ...]
-    members: tuple[str, ...] = ()
+from orders.roster_cells import (
+    bad_text,
+    color_words,
+    colors_by_word,
+    found,
+    found_size,
+    not_accepted,
+)
+from orders.roster_columns import BLOCK, COLUMNS, columns_of, listed, shown
+from orders.roster_file import Table, read_table
+from orders.roster_guard import unguarded
 
 
 @dataclass(frozen=True, slots=True)
 class RosterRow:
-    """A row as stored: colorway by name, size and (block, color) by code."""
+    """A row as stored: colorway by name, size and (block, color) by code. A jacket that the order
+    has already has number 0."""
 
     number: int
     member: str
@@ -53,6 +35,37 @@ class RosterRow:
     name_on_jacket: str = ""
     note: str = ""
     choices: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptedColorway:
+    """`fills` are the (block, color) codes that a jacket has without a choice of its own."""
+
+    name: str
+    sizes: tuple[str, ...]
+    blocks: tuple[str, ...]
+    fills: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What a team order takes: its colorways and the (code, name) of each color of its palette;
+    and what it has: its jackets and the names that it expects.
+
+    Where the club itself hands the roster in, `names_allowed` and `free_blocks` bind it as they
+    bind its members; for the maker they are True and None.
+    """
+
+    colorways: tuple[AcceptedColorway, ...]
+    colors: tuple[tuple[str, str], ...]
+    jackets: tuple[RosterRow, ...] = ()
+    expected: tuple[str, ...] = ()
+    names_allowed: bool = True
+    free_blocks: tuple[str, ...] | None = None
+
+    @property
+    def blocks(self) -> list[str]:
+        return list(dict.fromkeys(block for item in self.colorways for block in item.blocks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,177 +80,207 @@ class Problem:
         return f"Row {self.row}, {self.column}: {self.words}."
 
 
+class Kind(StrEnum):
+    BAD = "cannot be taken"
+    NEW = "new"
+    DIFFERS = "differs"
+    EXPECTED = "expected, has not chosen"
+    UNCHANGED = "unchanged"
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    column: str
+    before: str
+    after: str
+
+    def __str__(self) -> str:
+        return f"{self.column} {self.before or 'none'} to {self.after or 'none'}"
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
+    """`stored` is the jacket that the row speaks of, where the order has one."""
+
+    kind: Kind
     row: RosterRow
-    problems: tuple[Problem, ...]
+    problems: tuple[Problem, ...] = ()
+    stored: RosterRow | None = None
+    changes: tuple[Change, ...] = ()
 
 
 def read_roster(file: BinaryIO, name: str, accepted: Accepted) -> list[RosterRow]:
     """The rows of a roster file, or a RosterError that lists every bad cell."""
-    return good_rows(judge(read_table(file, name), accepted))
+    verdicts = judge(read_table(file, name), accepted)
+    check_good(verdicts)
+    return [verdict.row for verdict in verdicts]
 
 
-def good_rows(verdicts: Sequence[Verdict]) -> list[RosterRow]:
+def check_good(verdicts: Sequence[Verdict]) -> None:
     problems = [problem for verdict in verdicts for problem in verdict.problems]
     if problems:
         bad = len({problem.row for problem in problems})
         raise RosterError(
             f"{bad} of {len(verdicts)} rows cannot be taken; nothing was stored.", problems
         )
-    return [verdict.row for verdict in verdicts]
+
+
+def fingerprint(verdicts: Sequence[Verdict]) -> str:
+    """Equal for equal verdicts: what is stored must be what was shown."""
+    told = [(verdict.kind.name, *map(str, verdict.changes)) for verdict in verdicts]
+    return sha256(repr(told).encode()).hexdigest()[:16]
 
 
 def judge(table: Table, accepted: Accepted) -> list[Verdict]:
     """A verdict on each row; RosterError when the columns themselves are wrong."""
-    if not accepted.colorways:
+    columns = columns_of(table.header, accepted.blocks)
+    if "size" in columns and not accepted.colorways:
         raise RosterError("The team order has no colorway yet; add one before the roster.")
-    columns = _columns(table.header, accepted)
-    seen = {member.casefold(): 0 for member in accepted.members}
-    return [_judge_row(row, columns, accepted, seen) for row in table.rows]
-
-
-def shown(text: str) -> str:
-    """At most 40 characters of what was found, with nothing in it that a terminal would obey."""
-    short = "".join(
-        sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text[:40]
-    )
-    return f'"{short}…"' if len(text) > 40 else f'"{short}"'
-
-
-def listed(words: Iterable[str]) -> str:
-    return ", ".join(dict.fromkeys(words))
-
-
-def _columns(header: Sequence[str], accepted: Accepted) -> tuple[str, ...]:
-    blocks = {
-        block.casefold(): block for colorway in accepted.colorways for block in colorway.blocks
-    }
-    known = {name: name for name in COLUMNS} | {
-        f"{BLOCK}{folded}": f"{BLOCK}{block}" for folded, block in blocks.items()
-    }
-    columns, problems = [], []
-    for title in header:
-        folded = "_".join(title.casefold().replace(": ", ":").split())
-        columns.append(known.get(folded, ""))
-        if folded not in known:
-            problems.append(_unknown_column(title, folded, known))
-    problems += [
-        f"column {name} is there {count} times"
-        for name, count in Counter(filter(None, columns)).items()
-        if count > 1
+    if not table.rows:
+        raise RosterError("There is no row with a member under the columns.")
+    known = _Known(accepted)
+    return [
+        _judge_row(row.number, dict(zip(columns, row.cells, strict=True)), known)
+        for row in table.rows
     ]
-    problems += [f"column {name} is missing" for name in REQUIRED if name not in columns]
-    if problems:
-        words = "; ".join(problems)
-        raise RosterError(f"Row 1: {words}. Columns are {listed(COLUMNS)} and block:<block code>.")
-    return tuple(columns)
 
 
-def _unknown_column(title: str, folded: str, known: dict[str, str]) -> str:
-    if not title:
-        return "a column has cells but no name"
-    if folded.startswith(BLOCK):
-        blocks = [name.removeprefix(BLOCK) for name in known.values() if name.startswith(BLOCK)]
-        return f"column {shown(title)} names no block of this order, which has {listed(blocks)}"
-    close = get_close_matches(folded, known, n=1)
-    hint = f", did you mean {known[close[0]]}?" if close else ""
-    return f"column {shown(title)} is unknown{hint}"
+class _Known:
+    """The order's jackets and expected names, and the rows seen so far."""
+
+    def __init__(self, accepted: Accepted) -> None:
+        self.accepted = accepted
+        self.exact = {tidy(jacket.member).casefold(): jacket for jacket in accepted.jackets}
+        self.exact |= {jacket.member.casefold(): jacket for jacket in accepted.jackets}
+        self.by_key = {name_key(jacket.member): jacket for jacket in accepted.jackets}
+        self.expected = {name_key(name) for name in accepted.expected}
+        self.seen: dict[str, int] = {}
+
+    def jacket(self, member: str) -> RosterRow | None:
+        return self.exact.get(member.casefold()) or self.by_key.get(name_key(member))
+
+    def row_before(self, member: str, number: int) -> int | None:
+        """The row that named this member first, if it is not this one."""
+        stored = self.jacket(member)
+        first = self.seen.setdefault(stored.member if stored else name_key(member), number)
+        return None if first == number else first
 
 
-def _judge_row(
-    row: Row, columns: Sequence[str], accepted: Accepted, seen: dict[str, int]
-) -> Verdict:
-    cells = dict(zip(columns, row.cells, strict=True))
-    wrong: dict[str, str] = {}
-    for column, text in cells.items():
-        if words := _bad_text(column, text):
-            wrong[column] = words
+def _judge_row(number: int, cells: dict[str, str], known: _Known) -> Verdict:
+    wrong = {column: words for column, text in cells.items() if (words := bad_text(column, text))}
+    cells = {column: unguarded(text) for column, text in cells.items()}
     member = cells["member"]
-    if "member" not in wrong:
-        if member.casefold() in seen:
-            wrong["member"] = _named_before(member, seen[member.casefold()])
-        seen.setdefault(member.casefold(), row.number)
+    if "member" not in wrong and (first := known.row_before(member, number)):
+        wrong["member"] = f"{shown(member)} is in row {first} already; a member has one row"
+    stored = known.jacket(member)
+    if not any(text for column, text in cells.items() if column != "member"):
+        return _judge_name(number, member, wrong, known)
+    row = _read_row(number, cells, stored, known.accepted, wrong)
+    _check_limits(row, stored, known.accepted, wrong)
+    problems = _problems(number, wrong)
+    if problems:
+        return Verdict(Kind.BAD, row, problems, stored)
+    if stored is None:
+        return Verdict(Kind.NEW, row)
+    changes = _changes(stored, row, known.accepted)
+    return Verdict(Kind.DIFFERS if changes else Kind.UNCHANGED, row, (), stored, changes)
 
-    colorway = _found(cells["colorway"], {item.name: item for item in accepted.colorways})
+
+def _judge_name(number: int, member: str, wrong: dict[str, str], known: _Known) -> Verdict:
+    row = RosterRow(number, member, "", "")
+    if problems := _problems(number, wrong):
+        return Verdict(Kind.BAD, row, problems)
+    if known.jacket(member) or name_key(member) in known.expected:
+        return Verdict(Kind.UNCHANGED, row)
+    return Verdict(Kind.EXPECTED, row)
+
+
+def _problems(number: int, wrong: dict[str, str]) -> tuple[Problem, ...]:
+    return tuple(Problem(number, column, words) for column, words in wrong.items())
+
+
+def _read_row(
+    number: int,
+    cells: dict[str, str],
+    stored: RosterRow | None,
+    accepted: Accepted,
+    wrong: dict[str, str],
+) -> RosterRow:
+    """What the row says; of a column that the file has not, what is stored stays."""
+    colorway = found(cells["colorway"], {item.name: item for item in accepted.colorways})
     if colorway is None:
-        wrong.setdefault("colorway", _not_accepted(cells["colorway"], accepted_names(accepted)))
+        names = [item.name for item in accepted.colorways]
+        wrong.setdefault("colorway", not_accepted(cells["colorway"], names))
     sizes = colorway.sizes if colorway else [s for c in accepted.colorways for s in c.sizes]
-    size = _found(cells["size"], {code: code for code in sizes})
+    size = found_size(cells["size"], sizes)
     if size is None:
-        wrong.setdefault("size", _not_accepted(cells["size"], sizes))
-    choices = _judge_choices(cells, colorway, accepted, wrong)
-    return Verdict(
-        RosterRow(
-            number=row.number,
-            member=member,
-            size=size or cells["size"],
-            colorway=colorway.name if colorway else cells["colorway"],
-            name_on_jacket=cells.get("name_on_jacket", ""),
-            note=cells.get("note", ""),
-            choices=choices,
-        ),
-        tuple(Problem(row.number, column, words) for column, words in wrong.items()),
+        wrong.setdefault("size", not_accepted(cells["size"], sizes))
+    kept = stored or RosterRow(number, "", "", "")
+    member = cells["member"]
+    return RosterRow(
+        number=number,
+        member=kept.member if tidy(kept.member) == tidy(member) else member,
+        size=size or cells["size"],
+        colorway=colorway.name if colorway else cells["colorway"],
+        name_on_jacket=cells.get("name_on_jacket", kept.name_on_jacket),
+        note=cells.get("note", kept.note),
+        choices=_read_choices(cells, kept, colorway, accepted, wrong),
     )
 
 
-def accepted_names(accepted: Accepted) -> list[str]:
-    return [colorway.name for colorway in accepted.colorways]
-
-
-def _judge_choices(
+def _read_choices(
     cells: dict[str, str],
+    kept: RosterRow,
     colorway: AcceptedColorway | None,
     accepted: Accepted,
     wrong: dict[str, str],
 ) -> tuple[tuple[str, str], ...]:
-    colors = _colors_by_word(accepted)
-    choices = []
+    colors = colors_by_word(accepted.colors)
+    blocks = colorway.blocks if colorway else ()
+    choices = {
+        block: color
+        for block, color in kept.choices
+        if block in blocks and f"{BLOCK}{block}" not in cells
+    }
     for column, text in cells.items():
         if not text or not column.startswith(BLOCK):
             continue
-        block, color = column.removeprefix(BLOCK), _found(text, colors)
+        block, color = column.removeprefix(BLOCK), found(text, colors)
         if color is None:
-            wrong.setdefault(column, _not_accepted(text, colors))
-        elif colorway and block not in colorway.blocks:
-            blocks = listed(colorway.blocks)
-            wrong.setdefault(column, f"colorway {colorway.name} has no block {block}, but {blocks}")
+            wrong.setdefault(column, not_accepted(text, colors))
+        elif colorway and block not in blocks:
+            words = f"colorway {colorway.name} has no block {block}, but {listed(blocks)}"
+            wrong.setdefault(column, words)
         else:
-            choices.append((block, color))
-    return tuple(choices)
+            choices[block] = color
+    usual = dict(colorway.fills) if colorway else {}
+    return tuple((block, color) for block, color in choices.items() if usual.get(block) != color)
 
 
-def _colors_by_word(accepted: Accepted) -> dict[str, str]:
-    """Codes by name and by code; a name that two fabrics share would be a guess and is left out."""
-    names = Counter(name.casefold() for _, name in accepted.colors)
-    return {name: code for code, name in accepted.colors if names[name.casefold()] == 1} | {
-        code: code for code, _ in accepted.colors
-    }
+def _check_limits(
+    row: RosterRow, stored: RosterRow | None, accepted: Accepted, wrong: dict[str, str]
+) -> None:
+    name_before = stored.name_on_jacket if stored else ""
+    if not accepted.names_allowed and row.name_on_jacket not in ("", name_before):
+        wrong.setdefault("name_on_jacket", "names are not put on the jackets of this order")
+    if accepted.free_blocks is None:
+        return
+    for block, color in row.choices:
+        chosen_before = stored is not None and (block, color) in stored.choices
+        if block not in accepted.free_blocks and not chosen_before:
+            free = listed(accepted.free_blocks) or "none"
+            words = f"the color of this block is not for members to choose; free are: {free}"
+            wrong.setdefault(f"{BLOCK}{block}", words)
 
 
-def _bad_text(column: str, text: str) -> str | None:
-    if not text:
-        return "is empty" if column == "member" else None
-    if len(text) > LONGEST.get(column, len(text)):
-        return f"{shown(text)} has {len(text)} characters; at most {LONGEST[column]} are accepted"
-    if any(sign < " " or sign == "\x7f" for sign in text):
-        return f"{shown(text)} has a line break or control sign in it; one line of text is accepted"
-    if text.startswith(FORMULA_SIGNS):
-        return f"{shown(text)} reads as a formula; text may not start with = + - or @"
-    return None
-
-
-def _named_before(member: str, row: int) -> str:
-    if row:
-        return f"{shown(member)} is in row {row} already; a member has one row"
-    return f"{shown(member)} is already in the order"
-
-
-def _not_accepted(text: str, accepted: Iterable[str]) -> str:
-    found = f"found {shown(text)}" if text else "is empty"
-    return f"{found}; accepted: {listed(accepted)}"
-
-
-def _found(text: str, by_name: dict[str, T]) -> T | None:
-    folded = text.casefold()
-    return next((value for name, value in by_name.items() if name.casefold() == folded), None)
+def _changes(before: RosterRow, after: RosterRow, accepted: Accepted) -> tuple[Change, ...]:
+    texts = [
+        (column.replace("_", " "), tidy(getattr(before, column)), tidy(getattr(after, column)))
+        for column in COLUMNS
+    ]
+    names = color_words(accepted.colors)
+    own_before, own_after = dict(before.choices), dict(after.choices)
+    for block in dict.fromkeys([*own_before, *own_after]):
+        was, is_now = own_before.get(block, ""), own_after.get(block, "")
+        texts.append((block, names.get(was, "as colorway"), names.get(is_now, "as colorway")))
+    return tuple(Change(*text) for text in texts if text[1] != text[2])

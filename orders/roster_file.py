@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import unicodedata
 import zipfile
@@ -17,6 +18,7 @@ from orders.errors import RosterError
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+PASTED = "the pasted text"
 MAX_BYTES = 5 * 1024 * 1024
 MAX_UNPACKED_BYTES = 50 * 1024 * 1024
 MAX_ROWS = 10_000
@@ -73,6 +75,11 @@ def read_table(file: BinaryIO, name: str) -> Table:
     else:
         raise RosterError(f"{name} is neither a CSV nor an XLSX file; save the roster as one.")
     return _table(frame, name)
+
+
+def read_pasted(text: str) -> Table:
+    """The table in cells pasted from a sheet: separated by tabs, semicolons or commas."""
+    return _table(_read_csv(text.strip("\r\n").encode(), PASTED), PASTED)
 
 
 def _table(frame: DataFrame, name: str) -> Table:
@@ -140,14 +147,16 @@ def _in_our_words(parser_error: str, name: str) -> str:
 
 
 def _decoded(content: bytes, name: str) -> str:
-    for encoding in ("utf-8-sig", "cp1252"):
+    # UTF-16 only by its mark: without one nearly any text could be read as it.
+    marked = content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) if marked else ("utf-8-sig", "cp1252"):
         try:
             text = content.decode(encoding)
         except UnicodeDecodeError:
             continue
         if "\0" not in text and not content.startswith(b"PK\x03\x04"):
             return text
-    raise RosterError(f"{name} is not a CSV file: it is no text in UTF-8 or Windows-1252.")
+    raise RosterError(f"{name} is not a CSV file: it is no text in UTF-8, UTF-16 or Windows-1252.")
 
 
 def _read_xlsx(content: bytes, name: str) -> DataFrame:

@@ -20,9 +20,9 @@ from orders.models import (
     JacketOrder,
     TeamOrder,
 )
-from orders.queries import accepted_by
-from orders.roster import RosterRow, good_rows, judge
+from orders.queries import facts_of
 from orders.rules import (
+    check_days,
     check_every_block_colored,
     check_in_palette,
     check_open,
@@ -35,15 +35,13 @@ from orders.words import (
     jacket_words,
     jackets_in_words,
     joined,
-    names_of,
+    order_changes,
     thread_name,
 )
 from patterns.models import Block, FabricColor
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-    from orders.roster_file import Table
 
 
 def open_order(team_order: TeamOrder) -> TeamOrder:
@@ -54,10 +52,13 @@ def open_order(team_order: TeamOrder) -> TeamOrder:
 
 
 @transaction.atomic
-def create_team_order(facts: TeamOrderFacts, *, by: User | None) -> TeamOrder:
-    team_order = TeamOrder()
+def create_team_order(
+    facts: TeamOrderFacts, *, by: User | None, state: str = TeamOrder.State.OPEN
+) -> TeamOrder:
+    team_order = TeamOrder(state=state)
     _store_team_order(team_order, facts)
-    _amend(team_order, by, f"opened for {facts.club}, wanted by {facts.deadline}")
+    began = "drafted" if state == TeamOrder.State.DRAFT else "opened"
+    amend(team_order, by, f"{began} for {facts.club}, wanted by {facts.deadline}")
     return team_order
 
 
@@ -65,24 +66,9 @@ def create_team_order(facts: TeamOrderFacts, *, by: User | None) -> TeamOrder:
 def update_team_order(team_order: TeamOrder, facts: TeamOrderFacts, *, by: User | None) -> None:
     stored = open_order(team_order)
     check_palette_keeps_used(stored, facts.palette)
-    before = TeamOrderFacts(
-        code=stored.code,
-        club=stored.club,
-        title=stored.title,
-        deadline=stored.deadline,
-        palette=tuple(stored.palette.all()),
-        note=stored.note,
-    )
+    before = facts_of(stored)
     _store_team_order(stored, facts)
-    words = [
-        change("code", before.code, facts.code),
-        change("club", before.club.name, facts.club.name),
-        change("title", before.title, facts.title),
-        change("deadline", str(before.deadline), str(facts.deadline)),
-        change("palette", names_of(before.palette), names_of(facts.palette)),
-        "note changed" if before.note != facts.note else "",
-    ]
-    _amend(stored, by, joined(words))
+    amend(stored, by, joined(order_changes(before, facts)))
 
 
 @transaction.atomic
@@ -91,7 +77,7 @@ def delete_team_order(team_order: TeamOrder, *, by: User | None) -> None:
     written down."""
     stored = open_order(team_order)
     jackets = jackets_in_words(stored.jacket_orders.count())
-    _amend(stored, by, f"deleted {stored.title} of {stored.club.name} with {jackets}")
+    amend(stored, by, f"deleted {stored.title} of {stored.club.name} with {jackets}")
     stored.amendments.update(deleted_order=stored.code)
     stored.delete()
 
@@ -101,7 +87,7 @@ def add_colorway(team_order: TeamOrder, facts: ColorwayFacts, *, by: User | None
     stored = open_order(team_order)
     colorway = Colorway(team_order=stored, blocking=facts.blocking)
     _store_colorway(colorway, facts)
-    _amend(stored, by, f"added colorway {facts.name} on {facts.blocking}")
+    amend(stored, by, f"added colorway {facts.name} on {facts.blocking}")
     return colorway
 
 
@@ -121,7 +107,7 @@ def update_colorway(colorway: Colorway, facts: ColorwayFacts, *, by: User | None
         ),
         *block_changes(fills_before, facts.fills, otherwise="no color"),
     ]
-    _amend(stored, by, joined(words, f"colorway {before.name}: "))
+    amend(stored, by, joined(words, f"colorway {before.name}: "))
 
 
 @transaction.atomic
@@ -132,25 +118,36 @@ def delete_colorway(colorway: Colorway, *, by: User | None) -> None:
             f"{colorway.name} is the colorway of {jackets_in_words(worn)}; choose another first."
         )
     colorway.delete()
-    _amend(stored, by, f"removed colorway {colorway.name}")
+    amend(stored, by, f"removed colorway {colorway.name}")
 
 
 @transaction.atomic
-def add_jacket_order(team_order: TeamOrder, facts: JacketFacts, *, by: User | None) -> JacketOrder:
+def add_jacket_order(
+    team_order: TeamOrder, facts: JacketFacts, *, by: User | None, by_link: str = ""
+) -> JacketOrder:
     stored = open_order(team_order)
     jacket_order = JacketOrder(team_order=stored)
-    _store_jacket_order(jacket_order, facts)
-    _amend(stored, by, f"added {jacket_words(facts)}", facts.member)
+    store_jacket_order(jacket_order, facts)
+    amend(stored, by, f"added {jacket_words(facts)}", facts.member, by_link=by_link)
     return jacket_order
 
 
 @transaction.atomic
-def update_jacket_order(jacket_order: JacketOrder, facts: JacketFacts, *, by: User | None) -> None:
+def update_jacket_order(
+    jacket_order: JacketOrder, facts: JacketFacts, *, by: User | None, by_link: str = ""
+) -> None:
     stored = open_order(jacket_order.team_order)
+    words = joined(store_changes(jacket_order, facts))
+    amend(stored, by, words, facts.member, by_link=by_link)
+
+
+def store_changes(jacket_order: JacketOrder, facts: JacketFacts) -> list[str]:
+    """Store what a jacket order is to be, and say what changed; whether it may change is the
+    caller's to ask."""
     before = JacketOrder.objects.select_related("size", "colorway").get(pk=jacket_order.pk)
     own_before = _by_block(before.choices.select_related("block", "fabric_color"))
-    own_after = _store_jacket_order(jacket_order, facts)
-    words = [
+    own_after = store_jacket_order(jacket_order, facts)
+    return [
         change("member", before.member, facts.member),
         change("size", before.size.code, facts.size.code),
         change("colorway", before.colorway.name, facts.colorway.name),
@@ -158,35 +155,23 @@ def update_jacket_order(jacket_order: JacketOrder, facts: JacketFacts, *, by: Us
         change("note", before.note, facts.note),
         *block_changes(own_before, own_after, otherwise="as colorway"),
     ]
-    _amend(stored, by, joined(words), facts.member)
 
 
 @transaction.atomic
-def delete_jacket_order(jacket_order: JacketOrder, *, by: User | None) -> None:
+def delete_jacket_order(jacket_order: JacketOrder, *, by: User | None, by_link: str = "") -> None:
     stored = open_order(jacket_order.team_order)
     words = f"{jacket_order.member}, {jacket_order.size}, {jacket_order.colorway}"
     jacket_order.delete()
-    _amend(stored, by, f"removed {words}", jacket_order.member)
-
-
-@transaction.atomic
-def take_roster(
-    team_order: TeamOrder, table: Table, name: str, *, by: User | None, dry_run: bool = False
-) -> int:
-    """Add a jacket order for each row of the table and say how many; RosterError when one row
-    is bad, and then nothing is stored."""
-    stored = open_order(team_order)
-    rows = good_rows(judge(table, accepted_by(stored)))
-    if not dry_run:
-        _store_rows(stored, rows, by)
-        _amend(stored, by, f"took {jackets_in_words(len(rows))} from {name}")
-    return len(rows)
+    amend(stored, by, f"removed {words}", jacket_order.member, by_link=by_link)
 
 
 @transaction.atomic
 def freeze(team_order: TeamOrder, by: User | None) -> None:
-    """Hand the order to production; OrderError when it is frozen, empty or not fully colored."""
+    """Hand the order to production from any state before it, saying so when it was not approved;
+    OrderError when it is frozen, cancelled, empty or not fully colored."""
     stored = open_order(team_order)
+    approved = stored.state == TeamOrder.State.APPROVED
+    without = "" if approved else f", without an approval: it was {stored.get_state_display()}"
     jackets = stored.jacket_orders.count()
     if not jackets:
         raise OrderError(f"{stored.code} has no jacket yet; add members before the freeze.")
@@ -195,7 +180,7 @@ def freeze(team_order: TeamOrder, by: User | None) -> None:
         check_every_block_colored(colorway.name, colorway.blocking, fills)
     TeamOrder.objects.filter(pk=stored.pk).update(state=TeamOrder.State.IN_PRODUCTION)
     team_order.state = TeamOrder.State.IN_PRODUCTION
-    _amend(stored, by, f"frozen for production with {jackets_in_words(jackets)}")
+    amend(stored, by, f"frozen for production with {jackets_in_words(jackets)}{without}")
 
 
 def _store_team_order(team_order: TeamOrder, facts: TeamOrderFacts) -> None:
@@ -205,7 +190,16 @@ def _store_team_order(team_order: TeamOrder, facts: TeamOrderFacts) -> None:
     team_order.club = _store_club(facts.club, facts.contact)
     team_order.title = facts.title
     team_order.deadline = facts.deadline
+    check_days(facts.closes_on, facts.deadline)
     team_order.note = facts.note
+    team_order.closes_on = facts.closes_on
+    team_order.names_allowed = facts.names_allowed
+    team_order.welcome = facts.welcome
+    team_order.coordinator_email = facts.coordinator_email
+    team_order.price = facts.price
+    team_order.payer = facts.payer
+    team_order.discount = facts.discount
+    team_order.erase_after_days = facts.erase_after_days
     try:
         with transaction.atomic():
             team_order.save()
@@ -213,6 +207,8 @@ def _store_team_order(team_order: TeamOrder, facts: TeamOrderFacts) -> None:
         # Two people can open an order with the same code at the same moment.
         raise OrderError(f"Another team order is called {facts.code}.", field="code") from error
     team_order.palette.set(facts.palette)
+    team_order.sizes.set(facts.sizes)
+    team_order.free_blocks.set(facts.free_blocks)
 
 
 def _store_club(club: Club, contact: str) -> Club:
@@ -240,7 +236,7 @@ def _store_colorway(colorway: Colorway, facts: ColorwayFacts) -> None:
     )
 
 
-def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[Block, FabricColor]:
+def store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[Block, FabricColor]:
     """Store the order and return the choices kept: those that differ from the colorway."""
     team_order = jacket_order.team_order
     others = team_order.jacket_orders.exclude(pk=jacket_order.pk)
@@ -272,53 +268,20 @@ def _store_jacket_order(jacket_order: JacketOrder, facts: JacketFacts) -> dict[B
     return own
 
 
-def _store_rows(team_order: TeamOrder, rows: list[RosterRow], by: User | None) -> None:
-    colorways = {
-        colorway.name: colorway
-        for colorway in team_order.colorways.select_related("blocking__pattern").prefetch_related(
-            "blocking__pattern__sizes", "fills__block", "fills__fabric_color"
-        )
-    }
-    colors = {color.code: color for color in team_order.palette.all()}
-    made = JacketOrder.objects.bulk_create(
-        JacketOrder(
-            team_order=team_order,
-            member=row.member,
-            size=next(
-                size
-                for size in colorways[row.colorway].blocking.pattern.sizes.all()
-                if size.code == row.size
-            ),
-            colorway=colorways[row.colorway],
-            name_on_jacket=row.name_on_jacket,
-            note=row.note,
-        )
-        for row in rows
-    )
-    BlockChoice.objects.bulk_create(
-        BlockChoice(jacket_order=jacket_order, block=fill.block, fabric_color=colors[color])
-        for jacket_order, row in zip(made, rows, strict=True)
-        for fill in jacket_order.colorway.fills.all()
-        for block, color in row.choices
-        if fill.block.code == block and fill.fabric_color.code != color
-    )
-    Amendment.objects.bulk_create(
-        Amendment(
-            team_order=team_order,
-            member=row.member,
-            words=f"added {row.member}, {row.size}, {row.colorway}",
-            by=by,
-        )
-        for row in rows
-    )
-
-
 def _by_block(rows: Iterable[ColorwayBlock | BlockChoice]) -> dict[Block, FabricColor]:
     return {row.block: row.fabric_color for row in rows}
 
 
-def _amend(team_order: TeamOrder, by: User | None, words: str, member: str = "") -> None:
+def amend(
+    team_order: TeamOrder, by: User | None, words: str, member: str = "", *, by_link: str = ""
+) -> None:
+    """Write a change down; empty words tell of none. `by_link` is the kind of the secret link
+    through which someone without a log-in changed it."""
     if words:
         Amendment.objects.create(
-            team_order=team_order, by=by, member=member, words=Truncator(words).chars(500)
+            team_order=team_order,
+            by=by,
+            by_link=by_link,
+            member=member,
+            words=Truncator(words).chars(500),
         )

@@ -16,6 +16,7 @@ urlpatterns = [
     path("orders/<str:code>/delete/", views.remove_team_order, name="delete_team_order"),
     path("orders/<str:code>/changes/", views.amendments, name="amendments"),
     path("orders/<str:code>/roster/", roster_views.roster, name="roster"),
+    path("orders/<str:code>/roster/<str:file>", roster_views.roster_file, name="roster_file"),
     path("orders/<str:code>/colorways/new/", colorway_views.new_colorway, name="new_colorway"),
     path(
         "orders/<str:code>/colorways/<int:pk>/edit/",

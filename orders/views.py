@@ -6,12 +6,13 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from orders import queries, services
 from orders.errors import OrderError
 from orders.filters import JacketOrderFilter, TeamOrderFilter
-from orders.forms import TeamOrderForm
+from orders.handing_out import link_cards, works_only_here
 from orders.models import TeamOrder
 from orders.pages import (
     asking,
@@ -23,8 +24,10 @@ from orders.pages import (
     refuse,
 )
 from orders.roles import is_maker, maker_only
+from orders.states import Who, close_overdue, steps, ways_on
 from orders.tables import JacketOrderTable, TeamOrderTable, exported, prepare, wants_table_only
-from orders.words import jackets_in_words
+from orders.team_order_forms import TeamOrderForm
+from orders.words import choices_in_words, jackets_in_words
 
 AMENDMENTS_ON_PAGE = 5
 
@@ -32,6 +35,8 @@ AMENDMENTS_ON_PAGE = 5
 @require_safe
 def home(request: HttpRequest) -> HttpResponseBase:
     """Where the log-in leads: a helper goes on to the runs, the maker sees the team orders."""
+    if is_maker(request.user):
+        close_overdue(timezone.localdate())
     return team_orders(request) if is_maker(request.user) else redirect("production:runs")
 
 
@@ -47,6 +52,7 @@ def team_orders(request: HttpRequest) -> HttpResponseBase:
 @maker_only
 @require_safe
 def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
+    close_overdue(timezone.localdate())
     order = find_team_order(code)
     jackets = queries.jacket_orders_of(order)
     found = JacketOrderFilter(request.GET, queryset=jackets, team_order=order)
@@ -56,6 +62,7 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
     if wants_table_only(request):
         return list_page(request, table, "", {})
     colorways = list(queries.colorways_of(order))
+    stored = queries.facts_of(order)
     context = {
         "team_order": order,
         "filter": found,
@@ -63,8 +70,14 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
             (colorway, queries.look_of_colorway(colorway, uid=f"c{colorway.pk}"))
             for colorway in colorways
         ],
-        "palette": order.palette.all(),
+        "palette": stored.palette,
         "jackets": order.jacket_orders.count(),
+        "states": steps(order.state),
+        "ways": ways_on(order.state, Who.MAKER),
+        "links": link_cards(request, order),
+        "local_links": works_only_here(request),
+        "currency": queries.currency(),
+        "choices": choices_in_words(stored),
         "amendments": queries.amendments_of(order)[:AMENDMENTS_ON_PAGE],
     }
     return list_page(request, table, "orders/team_order.html", context)
@@ -93,11 +106,15 @@ def new_team_order(request: HttpRequest) -> HttpResponse:
     form = TeamOrderForm(request.POST or None)
     if form.is_valid():
         try:
-            made = services.create_team_order(form.facts(), by=asking(request))
+            made = services.create_team_order(
+                form.facts(), by=asking(request), state=TeamOrder.State.DRAFT
+            )
         except OrderError as error:
             refuse(form, error)
         else:
-            messages.success(request, f"{made.code} is open. Add a colorway next.")
+            messages.success(
+                request, f"{made.code} is a draft. Add a colorway next, then open its form."
+            )
             return redirect(made)
     return render(request, "orders/team_order_form.html", {"form": form})
 

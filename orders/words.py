@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
-from orders.facts import JacketFacts
-from patterns.models import Block, FabricColor, ThreadColor
+from orders.facts import JacketFacts, TeamOrderFacts
+from orders.models import TeamOrder
+from patterns.models import Block, FabricColor, PatternSize, ThreadColor
 
 
 def jackets_in_words(count: int) -> str:
@@ -46,3 +47,48 @@ def names_of(colors: Iterable[FabricColor]) -> str:
 
 def thread_name(thread: ThreadColor | None) -> str:
     return thread.name if thread else "matching"
+
+
+def _sizes_in_words(sizes: Iterable[PatternSize]) -> str:
+    in_order = sorted(sizes, key=lambda size: size.position)
+    return ", ".join(size.code for size in in_order) or "every size"
+
+
+def choices_in_words(facts: TeamOrderFacts) -> str:
+    """What members may choose, in one line."""
+    blocks = ", ".join(dict.fromkeys(block.name for block in facts.free_blocks))
+    return "; ".join(
+        [
+            f"a size: {_sizes_in_words(facts.sizes)}",
+            f"the color of {blocks}" if blocks else "no own colors",
+            "a name" if facts.names_allowed else "no name",
+        ]
+    )
+
+
+#: What an amendment tells of a changed order: its label, and how a value is said.
+TOLD: tuple[tuple[str, Callable[[TeamOrderFacts], str]], ...] = (
+    ("code", lambda facts: facts.code),
+    ("club", lambda facts: facts.club.name),
+    ("title", lambda facts: facts.title),
+    ("deadline", lambda facts: str(facts.deadline)),
+    ("closing day", lambda facts: str(facts.closes_on or "")),
+    ("palette", lambda facts: names_of(facts.palette)),
+    ("sizes", lambda facts: _sizes_in_words(facts.sizes)),
+    ("names on jackets", lambda facts: "allowed" if facts.names_allowed else "not allowed"),
+    ("free blocks", lambda facts: ", ".join(sorted(block.code for block in facts.free_blocks))),
+    ("price", lambda facts: "" if facts.price is None else f"{facts.price:.2f}"),
+    ("who pays", lambda facts: TeamOrder.Payer(facts.payer).label),
+    ("discount", lambda facts: f"{facts.discount:.2f}"),
+    ("members' data kept", lambda facts: f"{facts.erase_after_days} days"),
+)
+
+
+def order_changes(before: TeamOrderFacts, after: TeamOrderFacts) -> list[str]:
+    """Long texts and the coordinator's address are told as changed, not repeated."""
+    return [
+        *(change(label, say(before), say(after)) for label, say in TOLD),
+        "note changed" if before.note != after.note else "",
+        "welcome text changed" if before.welcome != after.welcome else "",
+        "coordinator e-mail changed" if before.coordinator_email != after.coordinator_email else "",
+    ]

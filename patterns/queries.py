@@ -74,20 +74,25 @@ def block_drawings(blocking: Blocking, size: PatternSize) -> list[tuple[Block, S
     ]
 
 
-def draft_checks(size: PatternSize) -> tuple[DraftCheck, ...]:
-    """What the drafting says of itself for this size, drafted from its stored measures."""
-    body = Body(
+def body_of(size: PatternSize) -> Body:
+    return Body(
         code=size.code,
         name=size.name,
         age_group=size.age_group,
         **{f"{measure}_mm": float(getattr(size, f"{measure}_mm")) for measure in BODY_MEASURES},
     )
-    pattern = size.pattern
-    ease = Ease(
+
+
+def ease_of(pattern: Pattern) -> Ease:
+    return Ease(
         chest_mm=float(pattern.chest_ease_mm),
         hip_mm=float(pattern.hip_ease_mm),
         neck_mm=float(pattern.neck_ease_mm),
         wrist_mm=float(pattern.wrist_ease_mm),
         cap_mm=float(pattern.cap_ease_mm),
     )
-    return draft(body, ease).checks
+
+
+def draft_checks(size: PatternSize) -> tuple[DraftCheck, ...]:
+    """What the drafting says of itself for this size, drafted from its stored measures."""
+    return draft(body_of(size), ease_of(size.pattern)).checks

@@ -1,4 +1,4 @@
-"""The demo scenario: two invented clubs, one run, mid-production."""
+"""The demo scenario: two invented clubs, one run in mid-production, one form open to members."""
 
 from __future__ import annotations
 
@@ -9,13 +9,16 @@ from django.contrib.auth.models import Group, User
 from django.db import transaction
 from django.utils import timezone
 
+from orders import handing_out
 from orders.models import (
     Amendment,
     BlockChoice,
     Club,
     Colorway,
     ColorwayBlock,
+    Expected,
     JacketOrder,
+    Payment,
     TeamOrder,
 )
 from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
@@ -48,6 +51,9 @@ class DemoOrder:
     palette: tuple[str, ...]
     colorways: tuple[DemoColorway, ...]
     roster: tuple[str, ...]
+    price: str
+    payer: str
+    welcome: str
 
 
 REGATTA = DemoOrder(
@@ -141,6 +147,9 @@ REGATTA = DemoOrder(
         "Bea Luscombe,YM,Lantern,",
         "Ned Farrow,M,Lantern,NED",
     ),
+    price="92.00",
+    payer=TeamOrder.Payer.MEMBERS,
+    welcome="Jackets for the regatta, sewn to order. Choose a size that fits over one layer.",
 )
 
 PADDLERS = DemoOrder(
@@ -167,8 +176,44 @@ PADDLERS = DemoOrder(
         "Kaya Bourne,S,Fen,KAYA",
         "Lorne Pike,2XL,Fen,",
     ),
+    price="86.50",
+    payer=TeamOrder.Payer.CLUB,
+    welcome="The club pays for the crew's jackets; please only order the one that you will wear.",
 )
-DEMO_ORDERS = (REGATTA, PADDLERS)
+
+#: Its form is open: members are still choosing.
+NOVICES = DemoOrder(
+    code="TQ-NOVICE",
+    club="Tern Quay Rowing Club",
+    contact="The boat captain, at the boathouse",
+    title="Novice squad jackets",
+    palette=("spruce", "marigold", "oat"),
+    colorways=(
+        DemoColorway(
+            "Harbor",
+            "boathouse",
+            "spruce",
+            {"B-FY": "marigold", "B-BY": "marigold", "B-FS": "oat", "B-BS": "oat"},
+            "spruce",
+            "marigold",
+        ),
+        DemoColorway("Coxswain", "oar-stripe", "spruce", {"O-SB": "oat", "CO": "oat"}, "spruce"),
+    ),
+    roster=(
+        "Alba Renwick,YL,Harbor,ALBA",
+        "Cato Brandt,M,Harbor,",
+        "Imke Vaal,YXL,Coxswain,IMKE",
+        "Rafe Dunmore,S,Coxswain,RAFE",
+    ),
+    price="92.00",
+    payer=TeamOrder.Payer.MEMBERS,
+    welcome="Welcome to the squad! Choose a size over one layer of clothes, and if you like your "
+    "own color for the collar.",
+)
+#: On the squad's list, but without a jacket so far.
+NOVICES_MISSING = ("Bruno Ash", "Delia Thorn", "Ove Lindgren")
+PLANNED_ORDERS = (REGATTA, PADDLERS)
+DEMO_ORDERS = (*PLANNED_ORDERS, NOVICES)
 
 #: Own color choices of single members: (member, block, fabric color).
 OWN_CHOICES = (("Mika Sorrel", "CO", "oat"), ("Bram Oakes", "CU", "marigold"))
@@ -181,7 +226,7 @@ def database_is_empty() -> bool:
 @transaction.atomic
 def make_demo() -> None:
     """(Re)create the demo; ProductionError when a real order stands beside it."""
-    clubs = [order.club for order in DEMO_ORDERS]
+    clubs = sorted({order.club for order in DEMO_ORDERS})
     real = TeamOrder.objects.exclude(club__name__in=clubs).select_related("club").first()
     if real is not None:
         raise ProductionError(
@@ -192,7 +237,8 @@ def make_demo() -> None:
     _clear(clubs)
     install_shipped()
     maker = _people()
-    orders = [_team_order(order, maker) for order in DEMO_ORDERS]
+    orders = [_team_order(order, maker) for order in PLANNED_ORDERS]
+    _open_form(_team_order(NOVICES, maker), maker)
     began = timezone.now().replace(hour=8, minute=30, second=0, microsecond=0)
     began -= datetime.timedelta(days=12)
     run = plan_run_for(orders, maker, planned_on=began.date())
@@ -203,6 +249,7 @@ def make_demo() -> None:
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
     Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
+    Payment.objects.filter(team_order__club__name__in=clubs).delete()
     Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
     Club.objects.filter(name__in=clubs).delete()
@@ -225,12 +272,15 @@ def next_regatta(today: datetime.date) -> datetime.date:
 
 
 def _team_order(demo: DemoOrder, maker: User) -> TeamOrder:
-    club = Club.objects.create(name=demo.club, contact=demo.contact)
+    club, _ = Club.objects.get_or_create(name=demo.club, defaults={"contact": demo.contact})
     order = TeamOrder.objects.create(
         code=demo.code,
         club=club,
         title=demo.title,
         deadline=next_regatta(timezone.localdate()),
+        price=demo.price,
+        payer=demo.payer,
+        welcome=demo.welcome,
     )
     colors = {color.code: color for color in FabricColor.objects.all()}
     order.palette.set([colors[code] for code in demo.palette])
@@ -256,6 +306,17 @@ def _team_order(demo: DemoOrder, maker: User) -> TeamOrder:
         team_order=order, by=maker, words=f"order taken with {len(demo.roster)} jackets"
     )
     return order
+
+
+def _open_form(order: TeamOrder, maker: User) -> None:
+    """Members may order for three more weeks, by links that are given out."""
+    order.closes_on = timezone.localdate() + datetime.timedelta(days=21)
+    order.save(update_fields=["closes_on"])
+    order.free_blocks.set(Block.objects.filter(blocking__colorways__team_order=order, code="CO"))
+    listed = [*NOVICES_MISSING, *order.jacket_orders.values_list("member", flat=True)]
+    Expected.objects.bulk_create(Expected(team_order=order, name=name) for name in listed)
+    for kind in handing_out.NAMES:
+        handing_out.give_out(order, kind, by=maker)
 
 
 def _colorway(order: TeamOrder, demo: DemoColorway, colors: dict[str, FabricColor]) -> Colorway:

@@ -11,7 +11,7 @@ from django.db.models import F
 from django.utils.safestring import SafeString, mark_safe
 
 from patterns.models import Block, FabricColor, Zipper
-from production.models import Jacket, JacketBlock, StageEvent
+from production.models import Jacket, JacketBlock, StageEvent, Supplement
 from production.planning.snapshot import BlockingSpec
 from production.tracking import live_events, name_of, told
 
@@ -39,6 +39,7 @@ class JacketStory:
     blocks: tuple[tuple[FabricColor, tuple[str, ...]], ...]
     blocking: BlockingSpec | None
     zipper: Zipper | None
+    supplements: tuple[Supplement, ...] = ()
 
     @property
     def last_step_words(self) -> str:
@@ -59,7 +60,17 @@ def jacket_story(code: str) -> JacketStory:
         .get(code=code)
     )
     colorway = jacket.jacket_order.colorway
-    frozen = msgspec.convert(vars(jacket)["blockings"], tuple[BlockingSpec, ...])
+    supplements = tuple(
+        Supplement.objects.filter(run=jacket.run_id, plan__jacket=code)
+        .defer("snapshot", "plan")
+        .annotate(blockings=F("snapshot__blockings"), last_event=F("plan__last_event"))
+    )
+    known = [jacket, *(supplement for supplement in supplements if supplement.blockings)]
+    frozen = [
+        spec
+        for source in known
+        for spec in msgspec.convert(vars(source)["blockings"], tuple[BlockingSpec, ...])
+    ]
     events = list(jacket.events.select_related("by", "undoes").order_by("pk"))
     steps = live_events(events)
     fills = {
@@ -71,12 +82,19 @@ def jacket_story(code: str) -> JacketStory:
     return JacketStory(
         jacket=jacket,
         history=tuple(_happenings(events)),
-        last_step=steps[-1] if steps else None,
+        last_step=_step_to_undo(steps, supplements),
         fills=fills,
         blocks=_blocks_by_color(fills, colorway.blocking_id),
         blocking=next((spec for spec in frozen if spec.code == colorway.blocking.code), None),
         zipper=Zipper.objects.filter(color_code=colorway.zipper_color).first(),
+        supplements=supplements,
     )
+
+
+def _step_to_undo(steps: list[StageEvent], supplements: Iterable[Supplement]) -> StageEvent | None:
+    """The last step, unless a change after the freeze counts on it."""
+    settled = max((vars(supplement)["last_event"] for supplement in supplements), default=0)
+    return steps[-1] if steps and steps[-1].pk > settled else None
 
 
 def _happenings(events: list[StageEvent]) -> Iterable[Happening]:

@@ -9,14 +9,27 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import msgspec
-from django.db.models import Case, Count, F, Max, Prefetch, Q, QuerySet, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    F,
+    Max,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+from django.db.models.fields.json import KT
 from django.db.models.functions import Coalesce
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from orders.models import TeamOrder
 from patterns.models import FabricColor
-from production.models import CutTicket, Jacket, Run, RunOrder
+from production.models import CutTicket, Jacket, Run, RunOrder, Supplement
 from production.planning.plan import Check
 from production.planning.snapshot import WorkroomSpec
 from production.planning.standing import END, STAGES
@@ -25,22 +38,26 @@ if TYPE_CHECKING:
     from production.planning.plan import CutTicket as PlannedTicket
 
 WAITING, IN_WORK, HANDED_OVER = "not started", "in work", "handed over"
-RUN_STATES = (WAITING, IN_WORK, HANDED_OVER)
+CANCELLED = "cancelled"
+RUN_STATES = (WAITING, IN_WORK, HANDED_OVER, CANCELLED)
 
 
 def runs() -> QuerySet[Run]:
-    """Runs with their counts and state, without the two large columns that only the plan needs."""
+    """Runs with their counts and state, without the two large columns that only the plan needs.
+    Cancelled jackets do not count."""
+    wanted = Q(jackets__cancelled_at=None)
     over, fresh = Q(jackets__stage=END), Q(jackets__stage=STAGES[0], jackets__in_work=False)
     clubs = RunOrder.objects.select_related("team_order__club").order_by("team_order__club__name")
     return (
         Run.objects.defer("snapshot", "plan")
         .annotate(
-            jacket_count=Count("jackets"),
-            over_count=Count("jackets", filter=over),
-            fresh_count=Count("jackets", filter=fresh & Q(jackets__mend_reason="")),
+            jacket_count=Count("jackets", filter=wanted),
+            over_count=Count("jackets", filter=wanted & over),
+            fresh_count=Count("jackets", filter=wanted & fresh & Q(jackets__mend_reason="")),
         )
         .annotate(
             state=Case(
+                When(jacket_count=0, then=Value(CANCELLED)),
                 When(over_count=F("jacket_count"), then=Value(HANDED_OVER)),
                 When(fresh_count=F("jacket_count"), then=Value(WAITING)),
                 default=Value(IN_WORK),
@@ -55,11 +72,19 @@ def clubs_of(run: Run) -> str:
 
 
 def run_jackets(run: Run) -> QuerySet[Jacket]:
-    """A run's jackets; `since` is when each came to where it stands: its last event's time."""
+    """A run's jackets; `since` is when each came to where it stands: its last event's time, or when
+    it was added."""
+    added = Supplement.objects.annotate(jacket=KT("plan__jacket")).filter(
+        run=run, jacket=OuterRef("code"), plan__kind="add"
+    )
     return (
         Jacket.objects.filter(run=run)
         .select_related("jacket_order__colorway", "jacket_order__team_order__club")
-        .annotate(since=Coalesce(Max("events__at"), Value(run.created_at)))
+        .annotate(
+            since=Coalesce(
+                Max("events__at"), Subquery(added.values("at")[:1]), Value(run.created_at)
+            )
+        )
         .order_by("since", "pk")
     )
 
@@ -100,10 +125,11 @@ class Band:
 
 
 def rail(jackets: Iterable[Jacket]) -> tuple[Band, ...]:
-    """The bands of all stages and, last, of what is handed over."""
+    """The bands of all stages and, last, of what is handed over; cancelled jackets hang nowhere."""
     hung: dict[str, list[Peg]] = {stage: [] for stage in (*STAGES, END)}
     for jacket in jackets:
-        hung[jacket.stage].append(_peg(jacket))
+        if not jacket.cancelled_at:
+            hung[jacket.stage].append(_peg(jacket))
     return tuple(
         Band(stage, tuple(sorted(pegs, key=lambda peg: (not peg.mend_reason, peg.since))))
         for stage, pegs in hung.items()
@@ -126,13 +152,14 @@ def _peg(jacket: Jacket) -> Peg:
 
 
 def minutes_left(jackets: Iterable[Jacket]) -> Decimal:
-    """Minutes, allowance included, from where each jacket stands to its hand-over. A jacket that
+    """Minutes, allowance included, from where each jacket stands to its hand-over; none for one
+    that was cancelled. A jacket that
     came back to be mended counts its stages in full, which is on the safe side."""
     return sum(
         (
             Decimal(jacket.standard_minutes.get(stage, 0))
             for jacket in jackets
-            if jacket.stage != END
+            if jacket.stage != END and not jacket.cancelled_at
             for stage in STAGES[STAGES.index(jacket.stage) :]
         ),
         Decimal(0),
@@ -162,7 +189,19 @@ def run_with_plan(code: str) -> Run:
 
 
 def tickets(run: Run) -> QuerySet[CutTicket]:
-    return run.cut_tickets.select_related("fabric_color__fabric")
+    """The tickets of the run itself; those of its supplements stand with them."""
+    return run.cut_tickets.filter(supplement=None).select_related("fabric_color__fabric")
+
+
+def supplements(run: Run) -> QuerySet[Supplement]:
+    """A run's changes after the freeze with their tickets, without the two large columns."""
+    tickets = CutTicket.objects.select_related("fabric_color__fabric")
+    return (
+        run.supplements.defer("snapshot", "plan")
+        .select_related("by", "team_order__club")
+        .prefetch_related(Prefetch("cut_tickets", tickets))
+        .order_by("number")
+    )
 
 
 def planned_ticket(planned: Iterable[PlannedTicket], code: str) -> PlannedTicket:
@@ -183,7 +222,7 @@ class SharedColors:
 
 def orders_to_plan() -> QuerySet[TeamOrder]:
     return (
-        TeamOrder.objects.filter(state=TeamOrder.State.OPEN, run_order=None)
+        TeamOrder.objects.filter(state__in=TeamOrder.EDITABLE, run_order=None)
         .annotate(jacket_count=Count("jacket_orders", distinct=True))
         .filter(jacket_count__gt=0)
         .select_related("club")

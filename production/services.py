@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -21,6 +22,7 @@ from production.models import (
     Lay,
     Run,
     RunOrder,
+    Supplement,
     TicketLine,
 )
 from production.planning.plan import Plan, PlanError
@@ -78,7 +80,7 @@ def plan_run_for(
         created_by=by,
     )
     RunOrder.objects.bulk_create(RunOrder(run=run, team_order=order) for order in orders)
-    _store_tickets(run, planned, _store_jackets(run, snapshot, planned))
+    store_tickets(run, planned, _store_jackets(run, snapshot, planned))
     return run
 
 
@@ -100,21 +102,32 @@ def _store_jackets(run: Run, snapshot: RunSnapshot, planned: RunPlan) -> dict[st
             code=spec.code,
             jacket_order_id=lines[spec.team_order, spec.member],
             size=spec.size,
-            standard_minutes={
-                stage: str(minutes) for stage, minutes in planned.jacket_minutes[spec.code].items()
-            },
+            standard_minutes=minutes_as_stored(planned.jacket_minutes[spec.code]),
         )
         for spec in snapshot.jackets
     )
     return {jacket.code: jacket for jacket in jackets}
 
 
-def _store_tickets(run: Run, planned: RunPlan, jackets: dict[str, Jacket]) -> None:
+def minutes_as_stored(minutes: Mapping[str, Decimal]) -> dict[str, str]:
+    return {stage: str(each) for stage, each in minutes.items()}
+
+
+def store_tickets(
+    run: Run,
+    planned: RunPlan,
+    jackets: dict[str, Jacket],
+    supplement: Supplement | None = None,
+) -> None:
+    """The tickets of a plan with their lines and lays, and the blocks of its jackets on them; those
+    of a supplement come after the tickets that are there."""
+    first = run.cut_tickets.count()
     colors = {color.code: color for color in FabricColor.objects.all()}
     lines: dict[tuple[str, str, str], TicketLine] = {}
-    for position, planned_ticket in enumerate(planned.plan.cut_tickets):
+    for position, planned_ticket in enumerate(planned.plan.cut_tickets, start=first):
         ticket = CutTicket.objects.create(
             run=run,
+            supplement=supplement,
             code=planned_ticket.ticket,
             fabric_color=colors[planned_ticket.fabric_color],
             position=position,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
 import msgspec
-from django.db.models import Model
+from django.db.models import Model, QuerySet
 
 from orders.models import JacketOrder, TeamOrder
 from patterns.geometry.seams import seam_runs
@@ -29,13 +30,55 @@ from production.planning import snapshot as frozen
 Spec = TypeVar("Spec")
 
 
+Pairs = set[tuple[Blocking, PatternSize]]
+
+
 def take_snapshot(
     *, run: str, team_orders: Sequence[TeamOrder], planned_on: datetime.date
 ) -> frozen.RunSnapshot:
     """Everything the plan of a run needs, read in a handful of queries however many jackets."""
+    return _snapshot(
+        run,
+        team_orders,
+        JacketOrder.objects.filter(team_order__in=team_orders),
+        planned_on,
+        _numbered,
+    )
+
+
+def snapshot_of_one(
+    line: JacketOrder,
+    *,
+    run: str,
+    code: str,
+    known: frozen.RunSnapshot | None,
+    planned_on: datetime.date,
+) -> frozen.RunSnapshot:
+    """What a supplement for one jacket needs, the jacket called `code`. Where a snapshot `known`
+    has its blocking in its size, shapes, seams and pictures are taken from there, since new blocks
+    are sewn to blocks of the freeze; prices, stock and the workroom are those of today."""
+    return _snapshot(
+        run,
+        [line.team_order],
+        JacketOrder.objects.filter(pk=line.pk),
+        planned_on,
+        lambda lines: ((code, line) for line in lines),
+        known,
+    )
+
+
+def _snapshot(
+    run: str,
+    team_orders: Sequence[TeamOrder],
+    chosen: QuerySet[JacketOrder],
+    planned_on: datetime.date,
+    coded: Callable[[Iterable[JacketOrder]], Iterable[tuple[str, JacketOrder]]],
+    known: frozen.RunSnapshot | None = None,
+) -> frozen.RunSnapshot:
     jacket_orders = list(
-        JacketOrder.objects.filter(team_order__in=team_orders)
-        .select_related("team_order", "size", "colorway__blocking", "colorway__topstitch_thread")
+        chosen.select_related(
+            "team_order", "size", "colorway__blocking", "colorway__topstitch_thread"
+        )
         .prefetch_related(
             "colorway__fills__block",
             "colorway__fills__fabric_color",
@@ -47,7 +90,8 @@ def take_snapshot(
     pairs = {(line.colorway.blocking, line.size) for line in jacket_orders}
     blockings = sorted({blocking for blocking, _ in pairs}, key=lambda blocking: blocking.code)
     sizes = sorted({size for _, size in pairs}, key=lambda size: (size.pattern_id, size.position))
-    jackets = tuple(_jackets(jacket_orders))
+    jackets = tuple(_jacket(code, line) for code, line in coded(jacket_orders))
+    parts = _Parts.known(jackets, known) if known else _Parts.drawn(blockings, sizes, pairs)
     return frozen.RunSnapshot(
         run=run,
         deadline=min(order.deadline for order in team_orders),
@@ -58,8 +102,8 @@ def take_snapshot(
         ),
         jackets=jackets,
         sizes=_specs(frozen.SizeSpec, sizes),
-        shapes=_shapes(blockings, sizes, pairs),
-        seams=_seams(blockings, sizes, pairs),
+        shapes=parts.shapes,
+        seams=parts.seams,
         operations=_specs(frozen.OperationSpec, Operation.objects.all()),
         fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
         fabric_colors=_fabric_colors(),
@@ -67,42 +111,80 @@ def take_snapshot(
         zippers=_specs(frozen.ZipperSpec, Zipper.objects.all()),
         elastics=_specs(frozen.ElasticSpec, Elastic.objects.all()),
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
-        blockings=tuple(
-            frozen.BlockingSpec(blocking.code, blocking.name, blocking_pictures(blocking))
-            for blocking in blockings
-        ),
+        blockings=parts.blockings,
     )
 
 
-def _jackets(jacket_orders: Iterable[JacketOrder]) -> Iterable[frozen.JacketSpec]:
+def _numbered(lines: Iterable[JacketOrder]) -> Iterable[tuple[str, JacketOrder]]:
     """Jacket codes count on within each team order: TQ-27A-01, TQ-27A-02, …"""
     counted: dict[str, int] = {}
-    for line in jacket_orders:
+    for line in lines:
         order_code = line.team_order.code
         counted[order_code] = counted.get(order_code, 0) + 1
-        colorway = line.colorway
-        fills = {fill.block.code: fill.fabric_color.code for fill in colorway.fills.all()}
-        fills.update({own.block.code: own.fabric_color.code for own in line.choices.all()})
-        thread = colorway.topstitch_thread
-        yield frozen.JacketSpec(
-            code=f"{order_code}-{counted[order_code]:02d}",
-            team_order=order_code,
-            member=line.member,
-            size=line.size.code,
-            blocking=colorway.blocking.code,
-            colorway=colorway.name,
-            blocks=tuple(sorted(fills.items())),
-            zipper_color=colorway.zipper_color,
-            topstitch_thread=thread.code if thread else None,
-            name_on_jacket=line.name_on_jacket,
-            note=line.note,
+        yield jacket_code(order_code, counted[order_code]), line
+
+
+def jacket_code(order_code: str, number: int) -> str:
+    return f"{order_code}-{number:02d}"
+
+
+def _jacket(code: str, line: JacketOrder) -> frozen.JacketSpec:
+    colorway = line.colorway
+    fills = {fill.block.code: fill.fabric_color.code for fill in colorway.fills.all()}
+    fills.update({own.block.code: own.fabric_color.code for own in line.choices.all()})
+    thread = colorway.topstitch_thread
+    return frozen.JacketSpec(
+        code=code,
+        team_order=line.team_order.code,
+        member=line.member,
+        size=line.size.code,
+        blocking=colorway.blocking.code,
+        colorway=colorway.name,
+        blocks=tuple(sorted(fills.items())),
+        zipper_color=colorway.zipper_color,
+        topstitch_thread=thread.code if thread else None,
+        name_on_jacket=line.name_on_jacket,
+        note=line.note,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What is cut and sewn, and its pictures: drawn today, or known from a snapshot."""
+
+    shapes: tuple[frozen.BlockShape, ...]
+    seams: tuple[frozen.SeamStretch, ...]
+    blockings: tuple[frozen.BlockingSpec, ...]
+
+    @classmethod
+    def drawn(
+        cls, blockings: Sequence[Blocking], sizes: Sequence[PatternSize], pairs: Pairs
+    ) -> _Parts:
+        return cls(
+            _shapes(blockings, sizes, pairs),
+            _seams(blockings, sizes, pairs),
+            tuple(
+                frozen.BlockingSpec(blocking.code, blocking.name, blocking_pictures(blocking))
+                for blocking in blockings
+            ),
+        )
+
+    @classmethod
+    def known(cls, jackets: Sequence[frozen.JacketSpec], snapshot: frozen.RunSnapshot) -> _Parts:
+        cuts = {(jacket.blocking, jacket.size) for jacket in jackets}
+        blocks = {(block, jacket.size) for jacket in jackets for block, _ in jacket.blocks}
+        names = {jacket.blocking for jacket in jackets}
+        return cls(
+            tuple(shape for shape in snapshot.shapes if (shape.block, shape.size) in blocks),
+            tuple(seam for seam in snapshot.seams if (seam.blocking, seam.size) in cuts),
+            tuple(spec for spec in snapshot.blockings if spec.code in names),
         )
 
 
 def _shapes(
     blockings: Sequence[Blocking],
     sizes: Sequence[PatternSize],
-    pairs: set[tuple[Blocking, PatternSize]],
+    pairs: Pairs,
 ) -> tuple[frozen.BlockShape, ...]:
     """Each block once per size; blockings that leave a piece whole share its block."""
     shapes: dict[frozen.BlockShape, None] = {}
@@ -132,7 +214,7 @@ def _shapes(
 def _seams(
     blockings: Sequence[Blocking],
     sizes: Sequence[PatternSize],
-    pairs: set[tuple[Blocking, PatternSize]],
+    pairs: Pairs,
 ) -> tuple[frozen.SeamStretch, ...]:
     stretches: list[frozen.SeamStretch] = []
     for blocking in blockings:

@@ -62,6 +62,12 @@ class JacketTable(tables.Table):  # type: ignore[misc]  # untyped base
         order_by = ("since", "code")
         empty_text = "No jacket fits."
 
+    def render_stage(self, record: Jacket) -> str:
+        return stage_words(record)
+
+    def value_stage(self, record: Jacket) -> str:
+        return stage_words(record)
+
     def render_in_work(self, record: Jacket) -> str:
         return now_words(record)
 
@@ -72,7 +78,11 @@ class JacketTable(tables.Table):  # type: ignore[misc]  # untyped base
         return moment(value)
 
 
+def stage_words(jacket: Jacket) -> str:
+    return "cancelled" if jacket.cancelled_at else jacket.get_stage_display()
+
+
 def now_words(jacket: Jacket) -> str:
-    if jacket.stage == Jacket.Stage.HANDED_OVER:
+    if jacket.stage == Jacket.Stage.HANDED_OVER or jacket.cancelled_at:
         return ""
     return "in work" if jacket.in_work else "waits"

@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 
 from orders.models import Amendment, TeamOrder
 from production.errors import MovedOnError, StepRefusedError, UnknownJacketError
-from production.models import Jacket, StageEvent
+from production.models import Jacket, StageEvent, Supplement
 from production.planning import standing as rules
 from production.planning.standing import Standing
 
@@ -53,6 +53,7 @@ def record(
     reason = one_line(reason)
     with transaction.atomic():
         jacket = locked_jacket(jacket_code)
+        _refuse_cancelled(jacket)
         events = list(jacket.events.select_related("by", "undoes").order_by("pk"))
         if action == Action.UNDO:
             return _undo(jacket, events, stage, by, at, undoes)
@@ -78,6 +79,14 @@ def locked_jacket(code: str) -> Jacket:
         return Jacket.objects.select_for_update().get(code=code)
     except Jacket.DoesNotExist as error:
         raise UnknownJacketError(f"No jacket has the code '{code}'; check the tag.") from error
+
+
+def _refuse_cancelled(jacket: Jacket) -> None:
+    if jacket.cancelled_at:
+        raise StepRefusedError(
+            f"{jacket.code} was cancelled {moment(jacket.cancelled_at)}; its cut blocks are spare "
+            "parts. Nothing was changed."
+        )
 
 
 def one_line(reason: str) -> str:
@@ -160,8 +169,23 @@ def _undo(
         raise StepRefusedError(
             f"{jacket.code}: the last step was {told(last)}, not one of {rules.WORK[stage]}."
         )
+    _refuse_before_change(jacket, last)
     event = StageEvent(kind=StageEvent.Kind.UNDONE, stage=stage, undoes=last)
     return _write(jacket, event, standing_of(remaining[:-1]), by, at)
+
+
+def _refuse_before_change(jacket: Jacket, last: StageEvent) -> None:
+    """A supplement was made from what was cut by then, so what came before it stays."""
+    if last.kind == StageEvent.Kind.STARTED:
+        return
+    later = Supplement.objects.filter(
+        run=jacket.run_id, plan__jacket=jacket.code, plan__last_event__gte=last.pk
+    ).first()
+    if later:
+        raise StepRefusedError(
+            f"{jacket.code}: supplement {later.number} was made after that and counts on it. "
+            "To take the change back, change the jacket once more. Nothing was changed."
+        )
 
 
 def _write(
@@ -177,22 +201,30 @@ def _write(
     jacket.stage, jacket.in_work, jacket.mend_reason = then.stage, then.in_work, then.mend_reason
     jacket.save(update_fields=["stage", "in_work", "mend_reason"])
     if Jacket.Stage.HANDED_OVER in {before, then.stage}:
-        _settle_team_order(jacket, by)
+        settle_team_order(jacket, by, event.at)
     return event
 
 
-def _settle_team_order(jacket: Jacket, by: User | None) -> None:
-    """A team order is handed over with its last jacket. Its row is locked before the jackets are
-    counted, since two last ones handed over at once would each see the other as still there."""
+def settle_team_order(jacket: Jacket, by: User | None, at: datetime.datetime | None = None) -> None:
+    """A team order is handed over with its last jacket that was not cancelled, and cancelled when
+    all were; the days that members' data is kept count from the hand-over. Its row is locked
+    before the jackets are counted, since two last ones handed over at once would each see the
+    other as still there."""
     order = TeamOrder.objects.select_for_update(of=("self",)).get(jacket_orders__jacket=jacket)
-    jackets = Jacket.objects.filter(jacket_order__team_order=order)
+    jackets = Jacket.objects.filter(jacket_order__team_order=order, cancelled_at=None)
     left = jackets.exclude(stage=Jacket.Stage.HANDED_OVER).count()
-    state = TeamOrder.State.IN_PRODUCTION if left else TeamOrder.State.HANDED_OVER
+    if left:
+        state, words = TeamOrder.State.IN_PRODUCTION, f"back in production: {left} not handed over"
+    elif jackets.exists():
+        state, words = TeamOrder.State.HANDED_OVER, "all jackets handed over"
+    else:
+        state, words = TeamOrder.State.CANCELLED, "all jackets cancelled"
     if order.state == state:
         return
     order.state = state
-    order.save(update_fields=["state"])
-    words = f"back in production: {left} not handed over" if left else "all jackets handed over"
+    is_over = state == TeamOrder.State.HANDED_OVER
+    order.handed_over_on = timezone.localdate(at) if is_over else None
+    order.save(update_fields=["state", "handed_over_on"])
     Amendment.objects.create(team_order=order, words=words, by=by)
 
 

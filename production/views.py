@@ -16,7 +16,7 @@ from orders.errors import OrderError
 from orders.pages import asking, list_page
 from orders.roles import is_maker, maker_only
 from orders.tables import exported, prepare
-from production import queries, services, sheets, tracking
+from production import change_state, queries, services, sheets, tracking
 from production.errors import ProductionError, UnknownJacketError
 from production.filters import JacketFilter, RunFilter
 from production.forms import NewRunForm, RecordForm, SendBackForm
@@ -84,7 +84,9 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
             "bands": bands[:-1],
             "handed_over": bands[-1],
             "tickets": queries.tickets(run),
-            "checks": checks,
+            "checks": (*checks, *filter(None, [change_state.supplements_check(run)])),
+            "supplements": queries.supplements(run),
+            "cancelled": [jacket for jacket in jackets if jacket.cancelled_at],
             "outlook": outlook(
                 queries.minutes_left(jackets), timezone.localdate(), run.deadline, workroom
             ),
@@ -118,7 +120,11 @@ def needs(request: HttpRequest, code: str) -> HttpResponse:
 @require_safe
 def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
     run = queries.run_with_plan(code)
-    plan, snapshot = services.load_plan(run), services.load_snapshot(run)
+    supplement = run.supplements.filter(cut_tickets__code=ticket).first()
+    if supplement:
+        plan, snapshot = change_state.cut_of(supplement)
+    else:
+        plan, snapshot = services.load_plan(run), services.load_snapshot(run)
     row = sheets.fabric_row(queries.planned_ticket(plan.cut_tickets, ticket), snapshot)
     unit = snapshot.workroom.length_unit
     return render(
@@ -126,6 +132,8 @@ def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
         "production/cut_ticket.html",
         {
             "run": run,
+            "supplement": supplement,
+            "withdrawn": change_state.withdrawn_from(run, ticket),
             "ticket": row.ticket,
             "color": row.color,
             "fabric": row.fabric,
@@ -182,7 +190,7 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "line": shown.jacket_order,
             "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
             "pictures": pictures(story),
-            "is_over": shown.stage == END,
+            "is_over": shown.stage == END or shown.cancelled_at is not None,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
         },
     )

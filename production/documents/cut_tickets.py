@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.pagesizes import A4, landscape
@@ -46,10 +46,24 @@ LOWEST = 13 * MM
 HEAD_FIRST, HEAD_WITH_QR, HEAD_NEXT = 22 * MM, 31 * MM, 9 * MM
 
 
+#: Draws a page; the words are its number among all pages of the document.
+Page = Callable[[Canvas, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """What the tickets of a supplement say beyond those of a run: whose they are, and the bands
+    that come first on each ticket."""
+
+    named: str
+    bands: Callable[[TicketView], list[Band]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """One page of a ticket: page `at` of `of`."""
+    """One page of a ticket: page `at` of `of`; `named` says whose ticket it is."""
 
+    named: str
     view: TicketView
     at: int
     of: int
@@ -74,24 +88,41 @@ def write(
     """
     if not plan.cut_tickets:
         raise DocumentError(f"Run {plan.run} has no cut tickets: plan the run before printing.")
-    views = ticket_views(snapshot, plan)
-    sheets = [
-        sheet
-        for view in views
-        for sheet in _sheets(view, tag_url(view.ticket.ticket) if tag_url else None)
+    pages = ticket_pages(snapshot, plan, tag_url)
+    save(target, pdf(f"Cut tickets of run {plan.run}", PAGE, numbered(pages)))
+
+
+def ticket_pages(
+    snapshot: RunSnapshot,
+    plan: Plan,
+    tag_url: Callable[[str], str] | None,
+    addition: Addition | None = None,
+) -> list[Page]:
+    """The pages of all tickets of a plan, of a run or, with what it adds, of a supplement."""
+    addition = addition or Addition(f"Run {plan.run}", lambda view: [])
+    source = f"{addition.named}, printed from plan {plan_id(plan)}"
+
+    def page(sheet: _Sheet) -> Page:
+        return lambda canvas, number: _draw_sheet(canvas, sheet, source, number)
+
+    return [
+        page(sheet)
+        for view in ticket_views(snapshot, plan)
+        for sheet in _sheets(view, tag_url(view.ticket.ticket) if tag_url else None, addition)
     ]
-    source = f"Run {plan.run}, printed from plan {plan_id(plan)}"
-
-    def page(sheet: _Sheet, number: int) -> Callable[[Canvas], None]:
-        return lambda canvas: _draw_sheet(canvas, sheet, source, f"page {number} of {len(sheets)}")
-
-    pages = [page(sheet, number) for number, sheet in enumerate(sheets, 1)]
-    save(target, pdf(f"Cut tickets of run {plan.run}", PAGE, pages))
 
 
-def _sheets(view: TicketView, address: str | None) -> list[_Sheet]:
+def numbered(pages: Sequence[Page]) -> list[Callable[[Canvas], None]]:
+    def with_number(draw: Page, number: int) -> Callable[[Canvas], None]:
+        return lambda canvas: draw(canvas, f"page {number} of {len(pages)}")
+
+    return [with_number(draw, number) for number, draw in enumerate(pages, 1)]
+
+
+def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_Sheet]:
     room = TOP - LOWEST
     bands = [
+        *addition.bands(view),
         fact_band(view),
         safety_band(),
         *count_bands(view),
@@ -101,7 +132,10 @@ def _sheets(view: TicketView, address: str | None) -> list[_Sheet]:
         *block_bands(view),
     ]
     pages = paged(bands, room - _first_head(address), room - HEAD_NEXT)
-    return [_Sheet(view, at, len(pages), page, address) for at, page in enumerate(pages, 1)]
+    return [
+        _Sheet(addition.named, view, at, len(pages), page, address)
+        for at, page in enumerate(pages, 1)
+    ]
 
 
 def _first_head(address: str | None) -> float:
@@ -123,7 +157,7 @@ def _draw_first_head(canvas: Canvas, sheet: _Sheet) -> None:
     view, right = sheet.view, LEFT + WIDTH
     put_text(canvas, LEFT, TOP - 8, "Cut ticket", 8)
     put_text(canvas, LEFT, TOP - 34, view.ticket.ticket, 26, bold=True, width=92 * MM)
-    due = f"Run {view.plan.run}, due {day_in_words(view.plan.deadline)}"
+    due = f"{sheet.named}, due {day_in_words(view.plan.deadline)}"
     put_text(canvas, LEFT, TOP - 51, due, 11, bold=True, width=92 * MM)
     if sheet.address:
         # The symbol stands flush with the margins; its quiet zone lies in them.
@@ -150,7 +184,7 @@ def _draw_next_head(canvas: Canvas, sheet: _Sheet) -> None:
     taken = put_text(canvas, LEFT, TOP - 13, view.ticket.ticket, 14, bold=True, width=80 * MM)
     swatch(canvas, view.fill, LEFT + taken + 12, TOP - 15, 18 * MM, 14)
     at = LEFT + taken + 12 + 21 * MM
-    due = f"Run {view.plan.run}, due {day_in_words(view.plan.deadline)}"
+    due = f"{sheet.named}, due {day_in_words(view.plan.deadline)}"
     end = LEFT + WIDTH - put_text(canvas, LEFT + WIDTH, TOP - 13, due, 8, align="right") - 12
     put_text(canvas, at, TOP - 13, view.color.name, 14, bold=True, width=end - at)
 

@@ -64,7 +64,7 @@ class TicketView:
 
     def blocks_of(self, jacket: JacketSpec) -> frozenset[str]:
         """The blocks of a jacket that are cut from this color."""
-        return frozenset(block for block, color in jacket.blocks if color == self.color.code)
+        return frozenset(block for block, color in jacket.cut_blocks if color == self.color.code)
 
     @property
     def jackets(self) -> list[JacketSpec]:

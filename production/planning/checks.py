@@ -56,7 +56,7 @@ def check_plan(
     )
 
 
-def _check(name: str, faults: list[str], detail: str) -> Check:
+def named_check(name: str, faults: list[str], detail: str) -> Check:
     if not faults:
         return Check(name, True, detail)
     more = len(faults) - FAULTS_SHOWN
@@ -64,7 +64,7 @@ def _check(name: str, faults: list[str], detail: str) -> Check:
     return Check(name, False, "; ".join(shown))
 
 
-def _differences(want: Counter[_Key], have: Counter[_Key], wants: str, has: str) -> list[str]:
+def differences(want: Counter[_Key], have: Counter[_Key], wants: str, has: str) -> list[str]:
     return [
         f"{' '.join(key)}: {wants} {want[key]}, {has} {have[key]}"
         for key in sorted(want.keys() | have.keys())
@@ -84,9 +84,9 @@ def _check_pieces(plan: Plan) -> Check:
     for ticket in plan.cut_tickets:
         for (block, size, side), count in asked(ticket.lines).items():
             tickets[block, size, side, ticket.fabric_color] += count
-    return _check(
+    return named_check(
         PIECES,
-        _differences(jackets, tickets, "jackets need", "tickets have"),
+        differences(jackets, tickets, "jackets need", "tickets have"),
         f"{tickets.total()} pieces over {len(plan.cut_tickets)} cut tickets = "
         f"{jackets.total()} pieces of {len(plan.jackets)} jackets, "
         "for every block, size, side and fabric color",
@@ -105,7 +105,7 @@ def _check_pairs(plan: Plan) -> Check:
             paired = pairing[line.block, line.size] == "pair"
             if line.single if paired else line.left or line.right:
                 faults.append(f"{where}: a side that the block does not have")
-    return _check(PAIRS, faults, f"{pairs} left and {pairs} right pieces, line by line")
+    return named_check(PAIRS, faults, f"{pairs} left and {pairs} right pieces, line by line")
 
 
 def _check_lays(plan: Plan) -> Check:
@@ -116,12 +116,12 @@ def _check_lays(plan: Plan) -> Check:
         cut += laid.total()
         faults += [
             f"{ticket.ticket} {difference}"
-            for difference in _differences(
+            for difference in differences(
                 asked(ticket.lines), laid, "the ticket asks for", "its lays cut"
             )
         ]
     lays = sum(len(ticket.lays) for ticket in plan.cut_tickets)
-    return _check(LAYS, faults, f"{lays} lays cut {cut} pieces, none short and none too many")
+    return named_check(LAYS, faults, f"{lays} lays cut {cut} pieces, none short and none too many")
 
 
 def _check_layout(snapshot: RunSnapshot, plan: Plan) -> Check:
@@ -131,7 +131,7 @@ def _check_layout(snapshot: RunSnapshot, plan: Plan) -> Check:
     lays = [(lay, fabrics[t.fabric_color]) for t in plan.cut_tickets for lay in t.lays]
     faults = [fault for lay, fabric in lays for fault in validate_lay(lay, shapes, fabric, gap_mm)]
     placed = sum(len(lay.placements) for lay, _ in lays)
-    return _check(
+    return named_check(
         LAYOUT,
         faults,
         f"{placed} placed outlines in {len(lays)} lays checked as true shapes, "
@@ -142,7 +142,7 @@ def _check_layout(snapshot: RunSnapshot, plan: Plan) -> Check:
 def _check_folds(plan: Plan) -> Check:
     folds = [block for block in plan.blocks if block.pairing == "fold"]
     off_mm = {f"{b.block} {b.size}": _asymmetry_mm(b.cut_outline_mm) for b in folds}
-    return _check(
+    return named_check(
         FOLDS,
         [f"{name}: off by {off:.2f} mm" for name, off in off_mm.items() if off > SYMMETRY_TOL_MM],
         f"{len(folds)} outlines equal their mirror images within "
@@ -171,13 +171,15 @@ def _check_fabric(plan: Plan) -> Check:
         if ticket.from_stock_mm + ticket.to_buy_mm < ticket.fabric_needed_mm:
             faults.append(f"{ticket.ticket}: stock and purchase are less than what is needed")
     needed_m = sum(ticket.fabric_needed_mm for ticket in plan.cut_tickets) / 1000
-    return _check(FABRIC, faults, f"{needed_m:.3f} m of cloth hold the area of all their blocks")
+    return named_check(
+        FABRIC, faults, f"{needed_m:.3f} m of cloth hold the area of all their blocks"
+    )
 
 
 def _check_needs(snapshot: RunSnapshot, plan: Plan) -> Check:
     faults = [*_thread_faults(snapshot, plan), *_notion_faults(snapshot, plan)]
     metres = sum((need.metres for need in plan.threads), Decimal(0))
-    return _check(
+    return named_check(
         NEEDS,
         faults,
         f"{metres} m of thread; every seam is sewn, with no thread shorter than its seam; "
@@ -222,7 +224,7 @@ def _notion_faults(snapshot: RunSnapshot, plan: Plan) -> Iterable[str]:
         else:
             elastic_m[need.item] += need.quantity
     wanted = Counter((jacket.size, jacket.zipper_color) for jacket in snapshot.jackets)
-    yield from _differences(wanted, zippers, "jackets take zippers", "planned are")
+    yield from differences(wanted, zippers, "jackets take zippers", "planned are")
     sizes = {size.code: size for size in snapshot.sizes}
     for elastic in snapshot.elastics:
         girths_mm = sum(girth_mm(sizes[j.size], elastic.place) for j in snapshot.jackets)
@@ -243,7 +245,7 @@ def _check_minutes(plan: Plan, jacket_minutes: Mapping[str, Mapping[str, Decimal
         faults.append(f"the jackets take {whole} minutes, the run {run}")
     missing = [jacket.code for jacket in plan.jackets if jacket.code not in jacket_minutes]
     faults += [f"jacket {code} has no minutes" for code in missing]
-    return _check(
+    return named_check(
         MINUTES, faults, f"{len(jacket_minutes)} jackets take {whole} minutes, the run {run}"
     )
 

@@ -68,7 +68,7 @@ def fabrics_by_color(snapshot: RunSnapshot) -> dict[str, FabricSpec]:
 
 
 def explode(snapshot: RunSnapshot) -> tuple[CutPiece, ...]:
-    """Every piece of every jacket, in the order of the jackets and of their blocks.
+    """Every piece that is cut of every jacket, in the order of the jackets and of their blocks.
 
     Raises PlanError for a run without jackets, and for a jacket, block, size or fabric color that
     cannot be cut.
@@ -86,8 +86,8 @@ def explode(snapshot: RunSnapshot) -> tuple[CutPiece, ...]:
     pieces: list[CutPiece] = []
     for jacket in snapshot.jackets:
         _refuse_unknown(jacket, shapes, fabrics, sizes)
-        for block, color in jacket.blocks:
-            for side in _sides(shapes[block, jacket.size]):
+        for block, color in jacket.cut_blocks:
+            for side in sides_of(shapes[block, jacket.size]):
                 pieces.append(CutPiece(jacket.code, block, jacket.size, side, color))
     return tuple(pieces)
 
@@ -117,7 +117,7 @@ def _refuse_unknown(
             )
 
 
-def _sides(shape: BlockShape) -> tuple[str, ...]:
+def sides_of(shape: BlockShape) -> tuple[str, ...]:
     if shape.pairing not in SIDES:
         raise PlanError(
             f"Block {shape.block} in size {shape.size} has the pairing {shape.pairing!r}. "

@@ -109,7 +109,7 @@ def _jackets(snapshot: RunSnapshot) -> tuple[PlannedJacket, ...]:
             member=jacket.member,
             size=jacket.size,
             colorway=jacket.colorway,
-            blocks=dict(jacket.blocks),
+            blocks=dict(jacket.cut_blocks),
         )
         for jacket in snapshot.jackets
     )

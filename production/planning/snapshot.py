@@ -53,7 +53,8 @@ class SeamStretch:
 
 @dataclass(frozen=True, slots=True)
 class JacketSpec:
-    """One jacket: `blocks` pairs each of its blocks with the fabric color it is cut from."""
+    """One jacket: `blocks` pairs each of its blocks with the fabric color it is cut from. `to_cut`
+    names those that this plan cuts; None, as in every run, stands for all."""
 
     code: str
     team_order: str
@@ -66,6 +67,14 @@ class JacketSpec:
     topstitch_thread: str | None = None
     name_on_jacket: str = ""
     note: str = ""
+    to_cut: tuple[str, ...] | None = None
+
+    @property
+    def cut_blocks(self) -> tuple[tuple[str, str], ...]:
+        """The blocks that this plan cuts; in a supplement they are fewer than the jacket has."""
+        if self.to_cut is None:
+            return self.blocks
+        return tuple((block, color) for block, color in self.blocks if block in self.to_cut)
 
 
 @dataclass(frozen=True, slots=True)

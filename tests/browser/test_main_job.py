@@ -28,7 +28,7 @@ def new_order(page: Any, club: str, code: str) -> None:
     page.get_by_label("Code").fill(code)
     for color in ("spruce", "marigold"):
         page.get_by_role("checkbox", name=color).check()
-    page.get_by_role("button", name="Open the team order").click()
+    page.get_by_role("button", name="Save the draft").click()
     assert code in page.get_by_role("heading", level=1).inner_text()
 
 

@@ -14,17 +14,31 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from orders import roster_file
+from orders.answers import name_key
 from orders.errors import RosterError
-from orders.roster import Accepted, AcceptedColorway, RosterRow, judge, read_roster
+from orders.roster import (
+    Accepted,
+    AcceptedColorway,
+    RosterRow,
+    judge,
+    read_roster,
+)
 from orders.roster_file import read_table
+from orders.roster_guard import guarded
 
 ACCEPTED = Accepted(
     colorways=(
-        AcceptedColorway("Harbor", ("S", "M", "8"), ("YK", "BD")),
+        AcceptedColorway(
+            "Harbor", ("S", "M", "8"), ("YK", "BD"), (("YK", "spruce-1"), ("BD", "spruce-1"))
+        ),
         AcceptedColorway("Dawn", ("S", "M", "8"), ("FR",)),
     ),
     colors=(("spruce-1", "spruce"), ("oat-1", "oat")),
-    members=("Edda Lund",),
+    jackets=(
+        RosterRow(0, "Edda Lund", "M", "Harbor", "EDDA", "long arms", (("YK", "oat-1"),)),
+        RosterRow(0, "Zoe\u0308  Roe", "S", "Dawn"),
+    ),
+    expected=("Pip Marsh",),
 )
 HEADER = "member,size,colorway,name_on_jacket,note"
 
@@ -60,7 +74,7 @@ def test_columns_come_in_any_order_and_headers_in_any_case() -> None:
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 def test_separators_and_encodings_are_found_out(separator: str, encoding: str) -> None:
     text = "member,size,colorway\nLéonie Fabre,M,Dawn\n".replace(",", separator)
     assert read(text.encode(encoding))[0].member == "Léonie Fabre"
@@ -104,7 +118,6 @@ def test_rows_keep_the_number_that_a_spreadsheet_shows() -> None:
         ("Wren,,Harbor,,", "Row 2, size: is empty; accepted: S, M, 8."),
         ("Wren,M,Harbour,,", 'Row 2, colorway: found "Harbour"; accepted: Harbor, Dawn.'),
         (",M,Harbor,,", "Row 2, member: is empty."),
-        ("EDDA LUND,M,Harbor,,", 'Row 2, member: "EDDA LUND" is already in the order.'),
         ("Wren,M,Harbor,ABCDEFGHIJKLMNOPQRSTUVWXY,", "has 25 characters; at most 24 are accepted"),
         ('"Wren\nCalder",M,Harbor,,', "has a line break or control sign in it"),
         ("Wr\x07en,M,Harbor,,", "has a line break or control sign in it"),
@@ -170,7 +183,8 @@ def test_wrong_columns_are_told_by_name(header: str, words: str) -> None:
         (b"\nmember,size,colorway\nWren,M,Harbor", "r.csv", "Row 1 of r.csv is blank"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "r.csv", "is not a CSV file"),
         (b"PK\x03\x04rest", "r.csv", "is not a CSV file"),
-        (b"\xff\xfem\x00e\x00", "r.csv", "is not a CSV file"),
+        (b"\xff\xfem\x00e\x00x", "r.csv", "is not a CSV file"),
+        (b"\xff\xfe\x00\x00m\x00\x00\x00", "r.csv", "is not a CSV file"),
         (b"member,size,colorway\nWren,M,Harbor,more\n", "r.csv", "Row 2 of r.csv has more cells"),
         (b'member,size,colorway\nA,M,Dawn\n"Wren,M,Harbor\n', "r.csv", "Row 3 of r.csv opens"),
         (b"member,size,colorway", "r.xlsx", "r.xlsx is damaged or not an XLSX file"),
@@ -241,27 +255,26 @@ NAMES = st.text(
 )
 PEOPLE = st.lists(
     st.tuples(
-        NAMES.map(roster_file._trimmed).filter(
-            lambda name: name and len(name) <= 80 and name[0] not in "=+-@"
-        ),
+        NAMES.map(roster_file._trimmed).filter(lambda name: name and len(name) <= 80),
         st.sampled_from(["S", "M", "8"]),
         st.sampled_from(["Harbor", "Dawn"]),
     ),
     min_size=1,
     max_size=12,
-    unique_by=lambda person: person[0].casefold(),
-).filter(lambda people: all(person[0].casefold() != "edda lund" for person in people))
+    unique_by=lambda person: name_key(person[0]),
+)
 
 
 @settings(max_examples=60, deadline=None)
 @given(PEOPLE)
 def test_any_roster_comes_back_from_csv_and_xlsx(people: list[tuple[str, str, str]]) -> None:
+    """Guarded as we write them, else a name such as '=1 would lose its apostrophe."""
     out = StringIO()
-    csv.writer(out).writerows([("member", "size", "colorway"), *people])
+    rows = [["member", "size", "colorway"], *([guarded(cell) for cell in row] for row in people)]
+    csv.writer(out).writerows(rows)
     wanted = [
         RosterRow(number, member, size, colorway)
         for number, (member, size, colorway) in enumerate(people, 2)
     ]
     assert read(out.getvalue()) == wanted
-    rows = [["member", "size", "colorway"], *map(list, people)]
     assert read(xlsx(rows), "r.xlsx") == wanted

@@ -13,6 +13,7 @@ from orders.errors import OrderError, OrderFrozenError, RosterError
 from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
 from orders.models import Amendment, BlockChoice, Club, Colorway, JacketOrder, TeamOrder
 from orders.roster_file import Table, read_table
+from orders.roster_store import Differing, take_roster
 from tests.factories import (
     FAR_OFF,
     make_blocking,
@@ -233,7 +234,7 @@ def test_a_roster_is_stored_with_own_colors_and_told() -> None:
         "member,size,colorway,note,block:YK,block:BD\n"
         "Wren,8,Harbor,tall,oat,spruce\nPip,M,Harbor,,,\n"
     )
-    assert services.take_roster(order, table, "roster.csv", by=None) == 2
+    assert take_roster(order, table, "roster.csv", by=None).added == 2
     wren = order.jacket_orders.get(member="Wren")
     assert (wren.size.code, wren.note) == ("8", "tall")
     assert [(own.block.code, own.fabric_color.name) for own in wren.choices.all()] == [
@@ -247,29 +248,29 @@ def test_one_bad_row_stores_nothing() -> None:
     order = make_team_order()
     make_colorway(order)
     with pytest.raises(RosterError) as caught:
-        services.take_roster(
+        take_roster(
             order, roster("member,size,colorway\nWren,M,Harbor\nPip,Q,Harbor\n"), "r", by=None
         )
     assert [problem.row for problem in caught.value.problems] == [3]
     assert not order.jacket_orders.exists() and not order.amendments.exists()
 
 
-def test_the_same_roster_twice_is_refused() -> None:
+def test_the_same_roster_twice_changes_nothing() -> None:
     order = make_team_order()
     make_colorway(order)
-    table = roster("member,size,colorway\nWren,M,Harbor\n")
-    services.take_roster(order, table, "r", by=None)
-    with pytest.raises(RosterError) as caught:
-        services.take_roster(order, table, "r", by=None)
-    assert "already in the order" in str(caught.value.problems[0])
-    assert order.jacket_orders.count() == 1
+    table = roster("member,size,colorway,block:YK\nWren,M,Harbor,oat\nPip,S,Harbor,spruce\n")
+    take_roster(order, table, "r", by=None)
+    written = Amendment.objects.count()
+    again = take_roster(order, table, "r", by=None, differing=Differing.CHANGE)
+    assert (again.unchanged, again.added, again.changed) == (2, 0, 0)
+    assert order.jacket_orders.count() == 2 and Amendment.objects.count() == written
 
 
 def test_a_dry_run_stores_nothing() -> None:
     order = make_team_order()
     make_colorway(order)
     table = roster("member,size,colorway\nWren,M,Harbor\n")
-    assert services.take_roster(order, table, "r", by=None, dry_run=True) == 1
+    assert take_roster(order, table, "r", by=None, dry_run=True).added == 1
     assert not order.jacket_orders.exists() and not order.amendments.exists()
 
 
@@ -278,7 +279,9 @@ def test_freeze_puts_the_order_into_production_once() -> None:
     make_jacket_order(order)
     services.freeze(order, None)
     assert order.state == TeamOrder.objects.get().state == TeamOrder.State.IN_PRODUCTION
-    assert last_words(order) == "frozen for production with 1 jacket"
+    assert (
+        last_words(order) == "frozen for production with 1 jacket, without an approval: it was open"
+    )
     with pytest.raises(OrderFrozenError):
         services.freeze(order, None)
     assert Amendment.objects.count() == 1
@@ -315,7 +318,7 @@ def test_a_frozen_order_refuses_every_write_even_from_an_older_page() -> None:
         lambda: services.add_jacket_order(stale, jacket_facts(jacket, member="Pip"), by=None),
         lambda: services.update_jacket_order(jacket, jacket_facts(jacket, note="x"), by=None),
         lambda: services.delete_jacket_order(jacket, by=None),
-        lambda: services.take_roster(stale, table, "r", by=None),
+        lambda: take_roster(stale, table, "r", by=None),
     ]
     for write in writes:
         with pytest.raises(OrderFrozenError, match="needs a supplement"):

@@ -68,3 +68,33 @@ def test_a_frozen_order_takes_no_roster(order: TeamOrder, file: Path) -> None:
     TeamOrder.objects.update(state=TeamOrder.State.IN_PRODUCTION)
     with pytest.raises(CommandError, match="needs a supplement"):
         take("TQ-99A", file)
+
+
+def test_the_same_file_twice_changes_nothing_and_says_so(order: TeamOrder, file: Path) -> None:
+    take("TQ-99A", file)
+    assert take("TQ-99A", file) == "TQ-99A: 2 unchanged.\n"
+    assert order.jacket_orders.count() == 2
+
+
+def test_a_row_that_differs_is_refused_with_old_and_new(order: TeamOrder, file: Path) -> None:
+    take("TQ-99A", file)
+    file.write_text("member,size,colorway\nWren,L,Harbor\nOdile,M,Harbor\n")
+    with pytest.raises(CommandError) as caught:
+        take("TQ-99A", file)
+    first, second = str(caught.value).splitlines()
+    assert first.startswith("1 of 2 rows differ")
+    assert second == "Row 2, size: would change size M to L."
+    assert order.jacket_orders.count() == 2
+
+
+def test_a_row_that_differs_is_changed_where_asked_for(order: TeamOrder, file: Path) -> None:
+    take("TQ-99A", file)
+    file.write_text("member,size,colorway\nWren,L,Harbor\nPip,L,Harbor\n")
+    assert take("TQ-99A", file, "--change") == "TQ-99A: 1 jacket changed, 1 unchanged.\n"
+    assert order.jacket_orders.get(member="Wren").size.code == "L"
+
+
+def test_names_alone_are_expected(order: TeamOrder, file: Path) -> None:
+    file.write_text("member\nWren\nPip\n")
+    assert take("TQ-99A", file) == "TQ-99A: 2 names expected.\n"
+    assert order.expected.count() == 2 and not order.jacket_orders.exists()

@@ -21,6 +21,6 @@ class Command(BaseCommand):
             make_demo()
         except ProductionError as error:
             raise CommandError(str(error)) from error
-        clubs = " and ".join(order.club for order in DEMO_ORDERS)
+        clubs = " and ".join(dict.fromkeys(order.club for order in DEMO_ORDERS))
         self.stdout.write(f"The demo is there: {clubs}.")
         self.stdout.write(f"Log in as {' or '.join(DEMO_PEOPLE)}, password {DEMO_PASSWORD}")

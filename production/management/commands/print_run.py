@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from argparse import ArgumentParser
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -12,14 +13,19 @@ from urllib.parse import urlsplit
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
-from production.models import Run
+from production.change_state import load_supplement
+from production.models import Run, Supplement
 from production.services import load_plan, load_snapshot
+from production.supplement_paper import paper_of
 
-PAPER = {"tickets": "cut-tickets", "tags": "bundle-tags"}
+PAPER = {"tickets": "cut-tickets", "tags": "bundle-tags", "supplements": "supplement"}
 
 
 class Command(BaseCommand):
-    help = "Writes the cut tickets and bundle tags of a run as PDF files."
+    help = (
+        "Writes the cut tickets and bundle tags of a run as PDF files, and those of each change"
+        " after its freeze."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("run", help="code of the run, such as R-0001")
@@ -42,9 +48,13 @@ class Command(BaseCommand):
             raise CommandError(f"There is no run '{options['run']}'. Runs: {known}.")
         try:
             options["out"].mkdir(parents=True, exist_ok=True)
-            files = [write_paper(run, name, options["out"], base) for name in names]
+            files = [
+                file for name in names for file in write_paper(run, name, options["out"], base)
+            ]
         except OSError as error:
             raise CommandError(f"Cannot write into {options['out']}: {error}") from error
+        if not files:
+            raise CommandError(f"Run {run.code} has no supplement, so nothing was printed.")
         if options["format"] == "json":
             self.stdout.write(json.dumps({"run": run.code, "files": [str(file) for file in files]}))
         else:
@@ -70,20 +80,45 @@ def checked_base(url: str) -> str:
     return url.rstrip("/")
 
 
-def write_paper(run: Run, name: str, folder: Path, base: str) -> Path:
+def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
+    if name == "supplements":
+        return [
+            file
+            for supplement in run.supplements.order_by("number")
+            for file in write_supplement(supplement, folder, base)
+        ]
     # Here and not above: the documents load reportlab, which most commands do without.
     from production.documents import bundle_tags, cut_tickets
-
-    def ticket_url(ticket: str) -> str:
-        return base + reverse("production:cut_ticket", args=[run.code, ticket])
-
-    def jacket_url(jacket: str) -> str:
-        return base + reverse("production:jacket", args=[jacket])
 
     path = folder / f"{PAPER[name]}-{run.code}.pdf"
     snapshot, plan = load_snapshot(run), load_plan(run)
     if name == "tickets":
-        cut_tickets.write(path, snapshot, plan, ticket_url)
+        cut_tickets.write(path, snapshot, plan, ticket_url(run, base))
     else:
-        bundle_tags.write(path, snapshot, plan, jacket_url)
-    return path
+        bundle_tags.write(path, snapshot, plan, jacket_url(base))
+    return [path]
+
+
+def write_supplement(supplement: Supplement, folder: Path, base: str) -> list[Path]:
+    """The paper of a supplement, and the tag of its jacket unless that was cancelled."""
+    from production.documents import bundle_tags, supplements
+
+    run = supplement.run
+    code = f"{run.code}-S{supplement.number}"
+    path = folder / f"supplement-{code}.pdf"
+    own = base + reverse("changes:supplement", args=[run.code, supplement.number])
+    supplements.write(path, paper_of(supplement), ticket_url(run, base), own)
+    snapshot, plan = load_supplement(supplement)
+    if snapshot is None or plan.cut is None:
+        return [path]
+    tags = folder / f"bundle-tags-{code}.pdf"
+    bundle_tags.write(tags, snapshot, plan.cut, jacket_url(base))
+    return [path, tags]
+
+
+def ticket_url(run: Run, base: str) -> Callable[[str], str]:
+    return lambda ticket: base + reverse("production:cut_ticket", args=[run.code, ticket])
+
+
+def jacket_url(base: str) -> Callable[[str], str]:
+    return lambda jacket: base + reverse("production:jacket", args=[jacket])

@@ -1,0 +1,224 @@
+"""What the production of a run has come to after its freeze, read for the next change of it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import groupby
+
+import msgspec
+from django.db.models import Count, QuerySet
+
+from production.models import Jacket, JacketBlock, Run, SparePart, StageEvent, Supplement
+from production.models import TicketLine as StoredLine
+from production.planning.changes import (
+    CUT,
+    SEW,
+    HeldBlock,
+    Piece,
+    SparePiece,
+    SupplementPlan,
+    check_with_supplements,
+    frozen_blocks,
+    with_cuts,
+    withdrawn_pieces,
+)
+from production.planning.plan import Check, Plan
+from production.planning.snapshot import JacketSpec, RunSnapshot
+from production.services import load_plan, load_snapshot
+from production.tracking import live_events
+
+
+def load_supplement(supplement: Supplement) -> tuple[RunSnapshot | None, SupplementPlan]:
+    """What a supplement was planned from, None for a cancellation, and its plan."""
+    snapshot = supplement.snapshot and msgspec.convert(supplement.snapshot, RunSnapshot)
+    return snapshot or None, msgspec.convert(supplement.plan, SupplementPlan)
+
+
+def cut_of(supplement: Supplement) -> tuple[Plan, RunSnapshot]:
+    """The plan of what a supplement cuts, with its snapshot."""
+    snapshot, plan = load_supplement(supplement)
+    assert plan.cut and snapshot
+    return plan.cut, snapshot
+
+
+def withdrawn_from(run: Run, ticket: str) -> list[tuple[int, str]]:
+    """Blocks of a ticket that are not to be cut any more, each with the number of its supplement
+    and in words."""
+    return [
+        (number, f"{block.block} {block.size}: {' + '.join(f'1 {side}' for side in block.sides)}")
+        for number, plan in enumerate(supplement_plans(run), start=1)
+        for block in plan.difference.withdrawn
+        if block.ticket == ticket
+    ]
+
+
+def supplement_plans(run: Run) -> list[SupplementPlan]:
+    plans = run.supplements.order_by("number").values_list("plan", flat=True)
+    return [msgspec.convert(plan, SupplementPlan) for plan in plans]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A run with all its supplements so far."""
+
+    run: Run
+    snapshot: RunSnapshot
+    plan: Plan
+    supplements: tuple[tuple[RunSnapshot | None, SupplementPlan], ...]
+
+    @classmethod
+    def of(cls, run: Run) -> Known:
+        supplements = tuple(load_supplement(row) for row in run.supplements.order_by("number"))
+        return cls(run, load_snapshot(run), load_plan(run), supplements)
+
+    @property
+    def snapshots(self) -> list[RunSnapshot]:
+        return [self.snapshot, *(snapshot for snapshot, _ in self.supplements if snapshot)]
+
+    def latest(self, jacket: str) -> tuple[RunSnapshot, JacketSpec]:
+        """A jacket as it was planned last, with the snapshot that says so."""
+        return next(
+            (snapshot, spec)
+            for snapshot in reversed(self.snapshots)
+            for spec in snapshot.jackets
+            if spec.code == jacket
+        )
+
+    def with_cut(self, blocking: str, size: str) -> RunSnapshot | None:
+        """The snapshot that first knew a blocking in a size."""
+        return next(
+            (
+                snapshot
+                for snapshot in self.snapshots
+                if any((seam.blocking, seam.size) == (blocking, size) for seam in snapshot.seams)
+            ),
+            None,
+        )
+
+    def held(self, jacket: Jacket, events: list[StageEvent]) -> tuple[HeldBlock, ...]:
+        """The blocks that a jacket has been given, each cut or not."""
+        cuts = [
+            event.pk
+            for event in live_events(events)
+            if (event.kind, event.stage) == (StageEvent.Kind.DONE, CUT)
+        ]
+        last = self._last_change(jacket)
+        if last:
+            return with_cuts(last.difference.held, last.last_event, cuts)
+        spec = next(spec for spec in self.snapshot.jackets if spec.code == jacket.code)
+        return with_cuts(frozen_blocks(spec, self.snapshot, self.plan), 0, cuts)
+
+    def sewn(self, jacket: Jacket, events: list[StageEvent]) -> bool:
+        """Whether sewing has begun since the jacket's bundle was made up last."""
+        last = self._last_change(jacket)
+        since = last.last_event if last else 0
+        return any(
+            event.stage == SEW and event.kind != StageEvent.Kind.SENT_BACK and event.pk > since
+            for event in live_events(events)
+        )
+
+    def _last_change(self, jacket: Jacket) -> SupplementPlan | None:
+        mine = [plan for _, plan in self.supplements if plan.jacket == jacket.code]
+        return mine[-1] if mine else None
+
+    def spares(self) -> list[SparePiece]:
+        """The spare parts on hand, oldest first, with the tickets that they were cut by."""
+        tickets = {
+            (plan.jacket, piece): block.ticket
+            for _, plan in self.supplements
+            for block in plan.difference.to_spare
+            for piece in block.pieces
+        }
+        return [
+            SparePiece(part.pk, piece, tickets[part.from_jacket.code, piece])
+            for part in spare_parts(self.run).filter(taken_by=None)
+            for piece in [(part.block, part.size, part.side, part.fabric_color.code)]
+        ]
+
+    def spoken_for_mm(self, color: str) -> int:
+        """How much of the stock of a color the tickets so far count on."""
+        plans = [self.plan, *(plan.cut for _, plan in self.supplements if plan.cut)]
+        return sum(
+            ticket.from_stock_mm
+            for plan in plans
+            for ticket in plan.cut_tickets
+            if ticket.fabric_color == color
+        )
+
+
+def spare_parts(run: Run) -> QuerySet[SparePart]:
+    return run.spare_parts.select_related(
+        "fabric_color",
+        "from_jacket__jacket_order",
+        "taken_by__jacket_order",
+    ).order_by("pk")
+
+
+def supplements_check(run: Run) -> Check | None:
+    """Whether nothing is lost between a run's paper, its jackets and its spare parts, counted from
+    the stored rows; None for a run without supplements."""
+    plans = supplement_plans(run)
+    if not plans:
+        return None
+    lines = StoredLine.objects.filter(ticket__run=run).values_list(
+        "block", "size", "ticket__fabric_color__code", "left", "right", "single"
+    )
+    tickets: Counter[Piece] = Counter()
+    for block, size, color, *counts in lines:
+        for side, count in zip(("left", "right", "single"), counts, strict=True):
+            if count:
+                tickets[block, size, side, color] += count
+    sides = _sides(tickets)
+    jackets: Counter[Piece] = Counter()
+    for block, size, color, count in (
+        JacketBlock.objects.filter(jacket__run=run, jacket__cancelled_at=None)
+        .values_list("block", "jacket__size", "line__ticket__fabric_color__code")
+        .annotate(count=Count("pk"))
+        .order_by()
+    ):
+        for side in sides.get((block, size), ("single",)):
+            jackets[block, size, side, color] += count
+    spares = Counter(
+        run.spare_parts.filter(taken_by=None).values_list(
+            "block", "size", "side", "fabric_color__code"
+        )
+    )
+    return check_with_supplements(tickets, withdrawn_pieces(plans), jackets, spares)
+
+
+def _sides(pieces: Iterable[Piece]) -> dict[tuple[str, str], set[str]]:
+    found: dict[tuple[str, str], set[str]] = {}
+    for block, size, side, _ in pieces:
+        found.setdefault((block, size), set()).add(side)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class SpareRow:
+    """The spare parts of one block with a common story; `sides` in words."""
+
+    part: SparePart
+    sides: str
+    from_jacket: Jacket
+    taken_by: Jacket | None
+
+
+def spare_parts_by_block(run: Run) -> list[SpareRow]:
+    """All spare parts of a run, the sides of one block in one row."""
+
+    def story(part: SparePart) -> tuple[object, ...]:
+        whose = (part.from_jacket_id, part.taken_by_id or 0)
+        return (part.block, part.size, part.fabric_color_id, *whose)
+
+    groups = [list(some) for _, some in groupby(spare_parts(run), story)]
+    return [
+        SpareRow(
+            some[0],
+            " and ".join(part.get_side_display() for part in some),
+            some[0].from_jacket,
+            some[0].taken_by,
+        )
+        for some in groups
+    ]

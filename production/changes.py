@@ -1,0 +1,383 @@
+"""Changes after the freeze: one supplement each, worked out, shown, and carried out or not."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+import msgspec
+from django.db import transaction
+from django.utils import timezone
+from django.utils.text import Truncator
+
+from orders import after_freeze
+from orders.facts import JacketFacts
+from orders.models import JacketOrder, TeamOrder
+from patterns.models import FabricColor
+from production import tracking
+from production.change_state import Known
+from production.errors import ProductionError
+from production.models import Jacket, JacketBlock, Run, SparePart, Supplement, TicketLine
+from production.planning import changes as planning
+from production.planning.changes import ChangeCosts, Difference, HeldBlock, SupplementPlan
+from production.planning.explode import shapes_by_key
+from production.planning.outlook import Outlook, outlook
+from production.planning.plan import PlanError
+from production.planning.snapshot import RunSnapshot
+from production.planning.standing import STAGES
+from production.queries import minutes_left
+from production.services import minutes_as_stored, store_tickets
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from production.planning.planner import RunPlan
+
+ADD, CHANGE, CANCEL = "add", "change", "cancel"
+WORDS_LENGTH = 500
+NOTHING_CHANGED = "Nothing was changed."
+
+
+class ChangeError(ProductionError):
+    """A change after the freeze that cannot be made; nothing was changed."""
+
+
+class StaleChangeError(ChangeError):
+    """What the preview showed is no longer so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cancel:
+    """The jacket is not wanted any more; the reason is for the paper and may be left out."""
+
+    reason: str = ""
+
+
+Wanted = JacketFacts | Cancel
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A change carried out, or what it would do. `digest` stands for all that a preview shows;
+    `before` and `after` say how the run stands against its deadline."""
+
+    supplement: Supplement
+    plan: SupplementPlan
+    snapshot: RunSnapshot | None
+    jacket: Jacket
+    mending: str
+    before: Outlook
+    after: Outlook
+    digest: str
+    moves_back: bool = False
+
+
+def preview(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Outcome:
+    """What a change would do, worked out as if it were carried out; nothing is stored.
+
+    Raises as `change_after_freeze` does.
+    """
+    with transaction.atomic():
+        outcome = _change(subject, wanted, by)
+        transaction.set_rollback(True)
+    return outcome
+
+
+@transaction.atomic
+def change_after_freeze(
+    subject: Jacket | TeamOrder, wanted: Wanted, by: User | None, *, seen: str = ""
+) -> Supplement:
+    """Change a frozen jacket, cancel it, or add one to a frozen team order, by one new supplement.
+
+    `seen` is the digest of the preview that was agreed to. Nothing that is printed changes. Raises
+    OrderError or ChangeError for what cannot be changed, StaleChangeError when the preview is no
+    longer true; nothing is stored then.
+    """
+    outcome = _change(subject, wanted, by)
+    if seen and seen != outcome.digest:
+        raise StaleChangeError(
+            "Something has moved since this was shown: the jacket, the spare parts or the prices. "
+            f"{NOTHING_CHANGED} Look at it once more."
+        )
+    return outcome.supplement
+
+
+def _change(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Outcome:
+    order = subject if isinstance(subject, TeamOrder) else subject.jacket_order.team_order
+    run = _locked_run(order)
+    known, number = Known.of(run), run.supplements.count() + 1
+    before = _outlook(known)
+    jacket, kind, words = _ordered(subject, wanted, by, run, number)
+    stage, mending = jacket.stage, jacket.mend_reason
+    events = list(jacket.events.select_related("undoes").order_by("pk"))
+    last_event = events[-1].pk if events else 0
+    held = () if kind == ADD else known.held(jacket, events)
+    sewn = kind != ADD and known.sewn(jacket, events)
+    work = None if kind == CANCEL else _plan(known, jacket, kind, held, f"{run.code}-S{number}")
+    difference = work.difference if work else _all_given_back(held)
+    minutes = _more_minutes(jacket, kind, work)
+    plan = SupplementPlan(
+        supplement=f"{run.code}-S{number}",
+        jacket=jacket.code,
+        kind=kind,
+        difference=difference,
+        minutes=minutes,
+        costs=_costs(known, jacket, kind, work, minutes, sewn=sewn),
+        sewn=sewn,
+        last_event=last_event,
+        cut=work.planned.plan if work else None,
+    )
+    digest = _digest(plan, words, stage, mending)
+    told = Truncator(f"{jacket.code}: {words}").chars(WORDS_LENGTH)
+    supplement = Supplement(run=run, team_order=order, number=number, words=told, by=by)
+    plan = _store(supplement, plan, jacket, work)
+    return Outcome(
+        supplement,
+        plan,
+        work.snapshot if work else None,
+        jacket,
+        mending,
+        before,
+        _outlook(known),
+        digest,
+        plan.last_event > last_event,
+    )
+
+
+def _ordered(
+    subject: Jacket | TeamOrder, wanted: Wanted, by: User | None, run: Run, number: int
+) -> tuple[Jacket, str, str]:
+    """The jacket whose order is changed as wanted, the kind of the change, and its words."""
+    if isinstance(subject, TeamOrder):
+        if isinstance(wanted, Cancel):
+            raise ChangeError("Cancel the jackets of a frozen order one by one.")
+        line, words = after_freeze.add_after_freeze(subject, wanted, by=by, supplement=number)
+        jacket = Jacket.objects.create(
+            run=run,
+            code=_next_code(subject),
+            jacket_order=line,
+            size=line.size.code,
+            standard_minutes={},
+        )
+        return jacket, ADD, words
+    jacket = tracking.locked_jacket(subject.code)
+    _refuse_gone(jacket)
+    line = jacket.jacket_order
+    if isinstance(wanted, Cancel):
+        reason = tracking.one_line(wanted.reason)
+        words = after_freeze.cancel_after_freeze(line, reason, by=by, supplement=number)
+        return jacket, CANCEL, words
+    words = after_freeze.change_after_freeze(line, wanted, by=by, supplement=number)
+    return jacket, CHANGE, words
+
+
+def _next_code(order: TeamOrder) -> str:
+    from production.snapshots import jacket_code
+
+    codes = Jacket.objects.filter(jacket_order__team_order=order).values_list("code", flat=True)
+    return jacket_code(order.code, max(int(code.rpartition("-")[2]) for code in codes) + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """How a changed or added jacket is made: what is cut for it, and its minutes by stage."""
+
+    snapshot: RunSnapshot
+    planned: RunPlan
+    difference: Difference
+    minutes: dict[str, Decimal]
+
+
+def _plan(
+    known: Known, jacket: Jacket, kind: str, held: Sequence[HeldBlock], supplement: str
+) -> _Work:
+    from production.planning.planner import plan_run
+
+    snapshot = _snapshot(known, jacket, supplement)
+    [spec] = snapshot.jackets
+    try:
+        wanted = planning.wanted_blocks(spec, snapshot)
+        difference = planning.difference(held, wanted, known.spares())
+        spec = replace(spec, to_cut=tuple(block.block for block in difference.to_cut))
+        snapshot = replace(snapshot, jackets=(spec,))
+        planned = plan_run(snapshot)
+    except PlanError as error:
+        raise ChangeError(f"{error} {NOTHING_CHANGED}") from error
+    difference = planning.on_tickets(difference, planned.plan)
+    minutes = planned.jacket_minutes[spec.code]
+    if kind == CHANGE:
+        minutes = planning.minutes_by_stage(
+            _minutes(jacket), difference, minutes, known.latest(jacket.code), (snapshot, spec)
+        )
+    return _Work(snapshot, planned, difference, minutes)
+
+
+def _snapshot(known: Known, jacket: Jacket, supplement: str) -> RunSnapshot:
+    from production.snapshots import snapshot_of_one
+
+    line = JacketOrder.objects.select_related("team_order", "size", "colorway__blocking").get(
+        pk=jacket.jacket_order_id
+    )
+    snapshot = snapshot_of_one(
+        line,
+        run=supplement,
+        code=jacket.code,
+        known=known.with_cut(line.colorway.blocking.code, line.size.code),
+        planned_on=timezone.localdate(),
+    )
+    try:
+        shapes_by_key(shape for each in (*known.snapshots, snapshot) for shape in each.shapes)
+    except PlanError as error:
+        raise ChangeError(
+            "The pattern was changed since the freeze, and its new blocks would not fit those that "
+            f"are cut: {error} {NOTHING_CHANGED}"
+        ) from error
+    return replace(
+        snapshot,
+        deadline=known.run.deadline,
+        fabric_colors=tuple(
+            replace(color, in_stock_mm=max(color.in_stock_mm - known.spoken_for_mm(color.code), 0))
+            for color in snapshot.fabric_colors
+        ),
+    )
+
+
+def _all_given_back(held: Iterable[HeldBlock]) -> Difference:
+    return planning.difference(held, (), ())
+
+
+def _minutes(jacket: Jacket) -> dict[str, Decimal]:
+    return {stage: Decimal(minutes) for stage, minutes in jacket.standard_minutes.items()}
+
+
+def _more_minutes(jacket: Jacket, kind: str, work: _Work | None) -> Decimal:
+    before = planning.left_from(jacket.stage, _minutes(jacket)) if kind != ADD else Decimal(0)
+    if work is None:
+        return -before
+    stage = planning.stage_after(jacket.stage, work.difference)
+    return planning.left_from(stage, work.minutes) - before
+
+
+def _costs(
+    known: Known, jacket: Jacket, kind: str, work: _Work | None, minutes: Decimal, *, sewn: bool
+) -> ChangeCosts:
+    if work is None:
+        return planning.cost_of_work(minutes, known.snapshot.workroom)
+    return planning.cost_of_change(
+        minutes,
+        work.snapshot,
+        work.planned.plan,
+        known.latest(jacket.code) if kind == CHANGE else None,
+        sewn=sewn,
+    )
+
+
+def _digest(plan: SupplementPlan, words: str, stage: str, mending: str) -> str:
+    seen = msgspec.json.encode([plan, words, stage, mending], order="sorted")
+    return hashlib.sha256(seen).hexdigest()
+
+
+def _outlook(known: Known) -> Outlook:
+    return outlook(
+        minutes_left(known.run.jackets.all()),
+        timezone.localdate(),
+        known.run.deadline,
+        known.snapshot.workroom,
+    )
+
+
+def _store(
+    supplement: Supplement, plan: SupplementPlan, jacket: Jacket, work: _Work | None
+) -> SupplementPlan:
+    """Write the supplement with its tickets and spare parts, and where the jacket stands now."""
+    supplement.snapshot = msgspec.to_builtins(work.snapshot) if work else None
+    supplement.save()
+    _give_back(supplement, plan.difference, jacket)
+    if work:
+        gone = (*plan.difference.withdrawn, *plan.difference.to_spare)
+        jacket.blocks.filter(block__in=[block.block for block in gone]).delete()
+        store_tickets(supplement.run, work.planned, {jacket.code: jacket}, supplement)
+        _take_spares(supplement.run, plan.difference, jacket)
+        plan = replace(plan, last_event=_move_back(supplement, plan, jacket))
+        jacket.refresh_from_db(fields=["stage", "in_work", "mend_reason"])
+        jacket.size = work.snapshot.jackets[0].size
+        jacket.standard_minutes = minutes_as_stored(work.minutes)
+        jacket.save(update_fields=["size", "standard_minutes"])
+    else:
+        jacket.cancelled_at = supplement.at
+        jacket.save(update_fields=["cancelled_at"])
+        tracking.settle_team_order(jacket, supplement.by)
+    supplement.plan = msgspec.to_builtins(plan)
+    supplement.save(update_fields=["plan"])
+    return plan
+
+
+def _give_back(supplement: Supplement, difference: Difference, jacket: Jacket) -> None:
+    colors = {color.code: color for color in FabricColor.objects.all()}
+    SparePart.objects.bulk_create(
+        SparePart(
+            run=supplement.run,
+            fabric_color=colors[block.fabric_color],
+            block=block.block,
+            size=block.size,
+            side=side,
+            from_jacket=jacket,
+        )
+        for block in difference.to_spare
+        for side in block.sides
+    )
+
+
+def _take_spares(run: Run, difference: Difference, jacket: Jacket) -> None:
+    run.spare_parts.filter(pk__in=difference.spares_taken).update(taken_by=jacket)
+    JacketBlock.objects.bulk_create(
+        JacketBlock(
+            jacket=jacket,
+            block=block.block,
+            line=TicketLine.objects.get(
+                ticket__code=block.ticket, block=block.block, size=block.size
+            ),
+        )
+        for block in difference.from_spare
+    )
+
+
+def _move_back(supplement: Supplement, plan: SupplementPlan, jacket: Jacket) -> int:
+    """Send the jacket back to where the change is worked in, unless nothing of it is cut yet, and
+    give the number of its last event."""
+    stage = planning.stage_after(jacket.stage, plan.difference)
+    started_on = any(block.cut for block in (*plan.difference.kept, *plan.difference.to_spare))
+    if plan.kind == ADD or (stage == jacket.stage and not (stage == STAGES[0] and started_on)):
+        return plan.last_event
+    _, _, words = supplement.words.partition(": ")
+    mend = f"; still to mend: {jacket.mend_reason}" if jacket.mend_reason else ""
+    reason = Truncator(f"supplement {supplement.number}: {words}{mend}")
+    event = tracking.record(
+        jacket.code,
+        tracking.Action.SEND_BACK,
+        stage,
+        supplement.by,
+        reason.chars(tracking.REASON_LENGTH),
+    )
+    return event.pk
+
+
+def _locked_run(order: TeamOrder) -> Run:
+    run = Run.objects.select_for_update(of=("self",)).filter(run_orders__team_order=order).first()
+    if run is None:
+        raise ChangeError(f"{order.code} is in no run yet: change it on its own page.")
+    return run
+
+
+def _refuse_gone(jacket: Jacket) -> None:
+    if jacket.cancelled_at:
+        when = tracking.moment(jacket.cancelled_at)
+        raise ChangeError(f"{jacket.code} was cancelled {when} already. {NOTHING_CHANGED}")
+    if jacket.stage == Jacket.Stage.HANDED_OVER:
+        raise ChangeError(
+            f"{jacket.code} is handed over and changes no more: mend it, or add a new jacket. "
+            f"{NOTHING_CHANGED}"
+        )
