@@ -12,7 +12,7 @@ from patterns.models import PatternSize
 
 
 class TeamOrderFilter(django_filters.FilterSet):  # type: ignore[misc]  # django-filter is untyped
-    text = django_filters.CharFilter(method="with_text", label="Text")
+    text = django_filters.CharFilter(method="with_text", label="Code, title or club")
     club = django_filters.ModelChoiceFilter(queryset=Club.objects.all(), empty_label="all")
     state = django_filters.ChoiceFilter(choices=TeamOrder.State.choices, empty_label="all")
 
@@ -27,7 +27,7 @@ class TeamOrderFilter(django_filters.FilterSet):  # type: ignore[misc]  # django
 
 
 class JacketOrderFilter(django_filters.FilterSet):  # type: ignore[misc]
-    text = django_filters.CharFilter(method="with_text", label="Text")
+    text = django_filters.CharFilter(method="with_text", label="Member, name or note")
     size = django_filters.ModelChoiceFilter(queryset=None, empty_label="all")
     colorway = django_filters.ModelChoiceFilter(queryset=None, empty_label="all")
 

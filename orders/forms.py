@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Any
 
 from django import forms
@@ -9,8 +10,10 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from orders.facts import ColorwayFacts, JacketFacts, TeamOrderFacts
+from orders.lines import one_line
 from orders.models import ONE_LINE, Club, Colorway, JacketOrder, TeamOrder
 from orders.queries import Look, look_of, suggested_code, zipper_colors
+from orders.rules import is_taken
 from orders.templatetags.cloth import chip
 from patterns.models import CODE, Block, Blocking, FabricColor, PatternSize, ThreadColor
 
@@ -18,28 +21,60 @@ FILL = "fill_"
 OWN = "own_"
 
 
+class LineField(forms.CharField):
+    """One line of text, tidied before it is judged, so that no length counts what nobody sees."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(validators=[ONE_LINE], **kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        return one_line(super().to_python(value) or "")
+
+
+class EditForm(forms.Form):
+    """A form over values stored before: it carries a mark of what it was opened on, and when that
+    has changed meanwhile on another page, the first save says so instead of writing over it."""
+
+    def __init__(self, *args: Any, stored: dict[str, Any] | None, **kwargs: Any) -> None:
+        self.mark = sha256(repr(stored).encode()).hexdigest()[:16] if stored else ""
+        self.overtaken = False
+        if stored:
+            kwargs.setdefault("initial", stored)
+        super().__init__(*args, **kwargs)
+
+    @property
+    def seen(self) -> str:
+        """The mark to send along; once told of the change, the maker may save over it."""
+        opened_on = self.data.get("seen") or self.initial.get("seen")
+        return str(self.mark if self.overtaken else opened_on or self.mark)
+
+    def clean(self) -> None:
+        seen = self.data.get("seen")
+        self.overtaken = bool(self.mark and seen and seen != self.mark)
+        if self.overtaken:
+            raise forms.ValidationError(
+                "This was changed on another page meanwhile. What is typed here is kept: look at "
+                "the changes first, then save again to put it over them."
+            )
+
+
 class PaletteField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # no class_getitem
     def label_from_instance(self, obj: FabricColor) -> SafeString:
         return chip(obj)
 
 
-class TeamOrderForm(forms.Form):
+class TeamOrderForm(EditForm):
     club = forms.ModelChoiceField(
         Club.objects.all(), required=False, empty_label="a new club, named below"
     )
-    new_club = forms.CharField(
-        label="Name of a new club", required=False, max_length=80, validators=[ONE_LINE]
-    )
-    contact = forms.CharField(
+    new_club = LineField(label="Name of a new club", required=False, max_length=80)
+    contact = LineField(
         label="Club's contact",
         required=False,
         max_length=120,
-        validators=[ONE_LINE],
         help_text="Who answers for the order. Left empty, what is stored for the club stays.",
     )
-    title = forms.CharField(
-        max_length=80, validators=[ONE_LINE], help_text="What the jackets are for."
-    )
+    title = LineField(max_length=80, help_text="What the jackets are for.")
     deadline = forms.DateField(
         widget=forms.DateInput(attrs={"type": "date"}), help_text="The day they are handed over."
     )
@@ -58,17 +93,8 @@ class TeamOrderForm(forms.Form):
 
     def __init__(self, *args: Any, team_order: TeamOrder | None = None, **kwargs: Any) -> None:
         self.team_order = team_order
-        if team_order:
-            kwargs["initial"] = {
-                "club": team_order.club,
-                "contact": team_order.club.contact,
-                "title": team_order.title,
-                "deadline": team_order.deadline.isoformat(),
-                "code": team_order.code,
-                "palette": team_order.palette.all(),
-                "note": team_order.note,
-            }
-        super().__init__(*args, **kwargs)
+        stored = _order_stored(team_order) if team_order else None
+        super().__init__(*args, stored=stored, **kwargs)
 
     def clean_deadline(self) -> Any:
         deadline = self.cleaned_data["deadline"]
@@ -78,12 +104,12 @@ class TeamOrderForm(forms.Form):
         return deadline
 
     def clean(self) -> None:
+        super().clean()
         club, new_club = self.cleaned_data.get("club"), self.cleaned_data.get("new_club")
         if club and new_club:
             self.add_error("new_club", "Choose a club or name a new one, not both.")
         elif not club and new_club:
-            names = Club.objects.values_list("name", flat=True)
-            if new_club.casefold() in {name.casefold() for name in names}:
+            if is_taken(new_club, Club.objects.values_list("name", flat=True)):
                 self.add_error("new_club", f"{new_club} is known; choose it from the list.")
         elif not club and "new_club" not in self.errors and "club" not in self.errors:
             self.add_error("club", "Choose a club or name a new one.")
@@ -102,10 +128,22 @@ class TeamOrderForm(forms.Form):
         )
 
 
-class ColorwayForm(forms.Form):
+def _order_stored(team_order: TeamOrder) -> dict[str, Any]:
+    return {
+        "club": team_order.club_id,
+        "contact": team_order.club.contact,
+        "title": team_order.title,
+        "deadline": team_order.deadline.isoformat(),
+        "code": team_order.code,
+        "palette": sorted(color.pk for color in team_order.palette.all()),
+        "note": team_order.note,
+    }
+
+
+class ColorwayForm(EditForm):
     """One choice of color for each block of a blocking that is chosen beforehand."""
 
-    name = forms.CharField(max_length=40, validators=[ONE_LINE])
+    name = LineField(max_length=40)
 
     def __init__(
         self,
@@ -117,9 +155,7 @@ class ColorwayForm(forms.Form):
     ) -> None:
         self.blocking = blocking
         self.blocks = list(blocking.blocks.all())
-        if colorway:
-            kwargs.setdefault("initial", _colorway_initial(colorway))
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, stored=_colorway_stored(colorway) if colorway else None, **kwargs)
         palette = team_order.palette.all()
         for block in self.blocks:
             self.fields[f"{FILL}{block.code}"] = forms.ModelChoiceField(
@@ -166,7 +202,7 @@ def _chosen(field: forms.BoundField) -> Any:
         return None
 
 
-def _colorway_initial(colorway: Colorway) -> dict[str, object]:
+def _colorway_stored(colorway: Colorway) -> dict[str, Any]:
     return {
         "name": colorway.name,
         "zipper_color": colorway.zipper_color,
@@ -180,16 +216,14 @@ class SizeField(forms.ModelChoiceField):  # type: ignore[type-arg]
         return f"{obj.code} — {obj.name}" if obj.name != obj.code else obj.code
 
 
-class JacketOrderForm(forms.Form):
+class JacketOrderForm(EditForm):
     """A member's line; the own colors offered are those of the chosen colorway's blocks."""
 
-    member = forms.CharField(max_length=80, validators=[ONE_LINE])
+    member = LineField(max_length=80)
     colorway = forms.ModelChoiceField(Colorway.objects.none(), empty_label="choose a colorway")
     size = SizeField(PatternSize.objects.none(), empty_label="choose a size")
-    name_on_jacket = forms.CharField(
-        required=False, max_length=24, validators=[ONE_LINE], help_text="At most 24 letters."
-    )
-    note = forms.CharField(required=False, max_length=200, validators=[ONE_LINE])
+    name_on_jacket = LineField(required=False, max_length=24, help_text="At most 24 letters.")
+    note = LineField(required=False, max_length=200)
 
     def __init__(
         self,
@@ -199,9 +233,10 @@ class JacketOrderForm(forms.Form):
         jacket_order: JacketOrder | None = None,
         **kwargs: Any,
     ) -> None:
-        if jacket_order:
-            kwargs.setdefault("initial", _jacket_initial(jacket_order))
-        super().__init__(*args, **kwargs)
+        if colorway and not jacket_order:
+            kwargs.setdefault("initial", {"colorway": colorway.pk})
+        stored = _jacket_stored(jacket_order) if jacket_order else None
+        super().__init__(*args, stored=stored, **kwargs)
         self.chosen = colorway
         colorways = team_order.colorways.select_related("blocking")
         fields: dict[str, Any] = self.fields
@@ -217,7 +252,21 @@ class JacketOrderForm(forms.Form):
                 palette,
                 label=str(fill.block),
                 required=False,
-                empty_label=f"as colorway: {fill.fabric_color.name}",
+                empty_label=f"{fill.fabric_color.name}, as colorway",
+            )
+
+    def clean(self) -> None:
+        super().clean()
+        # Without JavaScript the blocks asked for can be those of the colorway chosen before.
+        lost = [
+            name.removeprefix(OWN)
+            for name, color in self.data.items()
+            if name.startswith(OWN) and color and name not in self.fields
+        ]
+        if lost and self.chosen:
+            raise forms.ValidationError(
+                f"{self.chosen} has no block {', '.join(lost)}. Its own blocks are shown now: "
+                "choose the own colors once more, then save."
             )
 
     def own_fields(self) -> list[forms.BoundField]:
@@ -249,7 +298,7 @@ class JacketOrderForm(forms.Form):
         )
 
 
-def _jacket_initial(jacket_order: JacketOrder) -> dict[str, object]:
+def _jacket_stored(jacket_order: JacketOrder) -> dict[str, Any]:
     return {
         "member": jacket_order.member,
         "colorway": jacket_order.colorway_id,

@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from typing import BinaryIO, TypeVar
 
 from orders.errors import RosterError
+from orders.lines import folded
 from orders.models import JacketOrder
 from orders.roster_file import Row, Table, read_table
 
@@ -93,7 +94,7 @@ def judge(table: Table, accepted: Accepted) -> list[Verdict]:
     if not accepted.colorways:
         raise RosterError("The team order has no colorway yet; add one before the roster.")
     columns = _columns(table.header, accepted)
-    seen = {member.casefold(): 0 for member in accepted.members}
+    seen = {folded(member): 0 for member in accepted.members}
     return [_judge_row(row, columns, accepted, seen) for row in table.rows]
 
 
@@ -155,9 +156,9 @@ def _judge_row(
             wrong[column] = words
     member = cells["member"]
     if "member" not in wrong:
-        if member.casefold() in seen:
-            wrong["member"] = _named_before(member, seen[member.casefold()])
-        seen.setdefault(member.casefold(), row.number)
+        if folded(member) in seen:
+            wrong["member"] = _named_before(member, seen[folded(member)])
+        seen.setdefault(folded(member), row.number)
 
     colorway = _found(cells["colorway"], {item.name: item for item in accepted.colorways})
     if colorway is None:

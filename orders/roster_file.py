@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
 import re
-import unicodedata
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from xml.etree.ElementTree import ParseError
 
 from orders.errors import RosterError
+from orders.lines import one_line
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -76,7 +77,7 @@ def read_table(file: BinaryIO, name: str) -> Table:
 
 
 def _table(frame: DataFrame, name: str) -> Table:
-    frame = frame.fillna("").map(_trimmed)
+    frame = frame.fillna("").map(one_line)
     header, *rows = (tuple(cells) for cells in frame.itertuples(index=False, name=None))
     width = max((column for column, title in enumerate(header, 1) if title), default=0)
     if not width:
@@ -95,11 +96,6 @@ def _table(frame: DataFrame, name: str) -> Table:
     if not filled:
         raise RosterError(f"{name} names its columns but has no row with a member.")
     return Table(header[:width], tuple(filled))
-
-
-def _trimmed(cell: str) -> str:
-    # One form of each accented letter, else one member could be listed twice unseen.
-    return unicodedata.normalize("NFC", cell).strip()
 
 
 def _read_csv(content: bytes, name: str) -> DataFrame:
@@ -140,14 +136,16 @@ def _in_our_words(parser_error: str, name: str) -> str:
 
 
 def _decoded(content: bytes, name: str) -> str:
-    for encoding in ("utf-8-sig", "cp1252"):
+    # Spreadsheets save "Unicode text" as UTF-16, which its first two bytes give away.
+    wide = content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252"):
         try:
             text = content.decode(encoding)
         except UnicodeDecodeError:
             continue
         if "\0" not in text and not content.startswith(b"PK\x03\x04"):
             return text
-    raise RosterError(f"{name} is not a CSV file: it is no text in UTF-8 or Windows-1252.")
+    raise RosterError(f"{name} is not a CSV file: it is no text in UTF-8, UTF-16 or Windows-1252.")
 
 
 def _read_xlsx(content: bytes, name: str) -> DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from orders.errors import OrderError, OrderFrozenError
+from orders.lines import folded
 from orders.models import BlockChoice, ColorwayBlock, TeamOrder
 from patterns.models import Block, Blocking, FabricColor
 
@@ -50,4 +51,4 @@ def check_in_palette(team_order: TeamOrder, colors: Iterable[FabricColor]) -> No
 
 def is_taken(name: str, names: Iterable[str]) -> bool:
     # The database folds only ASCII letters on SQLite; two Ødegårds must not both get in.
-    return name.casefold() in {other.casefold() for other in names}
+    return folded(name) in map(folded, names)

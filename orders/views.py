@@ -27,6 +27,7 @@ from orders.tables import JacketOrderTable, TeamOrderTable, exported, prepare, w
 from orders.words import jackets_in_words
 
 AMENDMENTS_ON_PAGE = 5
+JACKETS_ON_PAGE = 100  # a whole club, so that the printed page is the whole list
 
 
 @require_safe
@@ -39,8 +40,13 @@ def team_orders(request: HttpRequest) -> HttpResponseBase:
     listed = queries.team_orders_for_list()
     found = TeamOrderFilter(request.GET, queryset=listed)
     table = prepare(request, TeamOrderTable(found.qs))
+    context = {
+        "filter": found,
+        "anything": listed.exists(),
+        "deleted": queries.amendments_of_deleted_orders().exists(),
+    }
     return exported(request, table, "team-orders") or list_page(
-        request, table, "orders/team_orders.html", {"filter": found, "anything": listed.exists()}
+        request, table, "orders/team_orders.html", context
     )
 
 
@@ -50,7 +56,7 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
     order = find_team_order(code)
     jackets = queries.jacket_orders_of(order)
     found = JacketOrderFilter(request.GET, queryset=jackets, team_order=order)
-    table = prepare(request, JacketOrderTable(found.qs))
+    table = prepare(request, JacketOrderTable(found.qs), per_page=JACKETS_ON_PAGE)
     if file := exported(request, table, f"{order.code}-jackets"):
         return file
     if wants_table_only(request):
@@ -65,6 +71,7 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
         ],
         "palette": order.palette.all(),
         "jackets": order.jacket_orders.count(),
+        "run": None if order.is_open else queries.run_code_of(order),
         "amendments": queries.amendments_of(order)[:AMENDMENTS_ON_PAGE],
     }
     return list_page(request, table, "orders/team_order.html", context)

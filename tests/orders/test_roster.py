@@ -15,6 +15,7 @@ from openpyxl import Workbook
 
 from orders import roster_file
 from orders.errors import RosterError
+from orders.lines import one_line
 from orders.roster import Accepted, AcceptedColorway, RosterRow, judge, read_roster
 from orders.roster_file import read_table
 
@@ -60,7 +61,7 @@ def test_columns_come_in_any_order_and_headers_in_any_case() -> None:
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
 def test_separators_and_encodings_are_found_out(separator: str, encoding: str) -> None:
     text = "member,size,colorway\nLéonie Fabre,M,Dawn\n".replace(",", separator)
     assert read(text.encode(encoding))[0].member == "Léonie Fabre"
@@ -131,6 +132,11 @@ def test_one_accented_letter_written_in_two_ways_is_one_member() -> None:
     assert "already" in refused(f"{HEADER}\nZoë,M,Harbor,,\nZoe\u0308,M,Harbor,,\n")
 
 
+def test_signs_that_nobody_sees_make_no_other_member() -> None:
+    for alike in ("Zoë\u200b Lee", "Zoë\u00a0Lee", "\ufeffZoë  Lee"):
+        assert "already" in refused(f"{HEADER}\nZoë Lee,M,Harbor,,\n{alike},M,Harbor,,\n")
+
+
 def test_unknown_colors_and_blocks_are_listed() -> None:
     words = refused("member,size,colorway,block:YK\nWren,M,Harbor,teal\nPip,M,Dawn,oat\n")
     assert 'Row 2, block:YK: found "teal"; accepted: spruce, oat' in words
@@ -170,7 +176,7 @@ def test_wrong_columns_are_told_by_name(header: str, words: str) -> None:
         (b"\nmember,size,colorway\nWren,M,Harbor", "r.csv", "Row 1 of r.csv is blank"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "r.csv", "is not a CSV file"),
         (b"PK\x03\x04rest", "r.csv", "is not a CSV file"),
-        (b"\xff\xfem\x00e\x00", "r.csv", "is not a CSV file"),
+        (b"\xff\xfem\x00e", "r.csv", "is not a CSV file"),
         (b"member,size,colorway\nWren,M,Harbor,more\n", "r.csv", "Row 2 of r.csv has more cells"),
         (b'member,size,colorway\nA,M,Dawn\n"Wren,M,Harbor\n', "r.csv", "Row 3 of r.csv opens"),
         (b"member,size,colorway", "r.xlsx", "r.xlsx is damaged or not an XLSX file"),
@@ -241,9 +247,7 @@ NAMES = st.text(
 )
 PEOPLE = st.lists(
     st.tuples(
-        NAMES.map(roster_file._trimmed).filter(
-            lambda name: name and len(name) <= 80 and name[0] not in "=+-@"
-        ),
+        NAMES.map(one_line).filter(lambda name: name and len(name) <= 80 and name[0] not in "=+-@"),
         st.sampled_from(["S", "M", "8"]),
         st.sampled_from(["Harbor", "Dawn"]),
     ),
