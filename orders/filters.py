@@ -32,7 +32,7 @@ class TeamOrderFilter(django_filters.FilterSet):  # type: ignore[misc]  # django
 
 
 class JacketOrderFilter(django_filters.FilterSet):  # type: ignore[misc]
-    text = django_filters.CharFilter(method="with_text", label="Text")
+    text = django_filters.CharFilter(method="with_text", label="Member, name or note")
     size = django_filters.ModelChoiceFilter(queryset=None, empty_label="all")
     colorway = django_filters.ModelChoiceFilter(queryset=None, empty_label="all")
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Any
 
 from django import forms
 
 from orders.facts import ColorwayFacts, JacketFacts
+from orders.lines import one_line
 from orders.models import ONE_LINE, Colorway, JacketOrder, TeamOrder
 from orders.queries import Look, look_of, zipper_colors
 from patterns.models import Block, Blocking, PatternSize, ThreadColor
@@ -15,10 +17,47 @@ FILL = "fill_"
 OWN = "own_"
 
 
-class ColorwayForm(forms.Form):
+class LineField(forms.CharField):
+    """One line of text, tidied before it is judged, so that no length counts what nobody sees."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(validators=[ONE_LINE], **kwargs)
+
+    def to_python(self, value: Any) -> Any:
+        return one_line(super().to_python(value) or "")
+
+
+class EditForm(forms.Form):
+    """A form over values stored before: it carries a mark of what it was opened on, and when that
+    has changed meanwhile on another page, the first save says so instead of writing over it."""
+
+    def __init__(self, *args: Any, stored: dict[str, Any] | None, **kwargs: Any) -> None:
+        self.mark = sha256(repr(stored).encode()).hexdigest()[:16] if stored else ""
+        self.overtaken = False
+        if stored:
+            kwargs.setdefault("initial", stored)
+        super().__init__(*args, **kwargs)
+
+    @property
+    def seen(self) -> str:
+        """The mark to send along; once told of the change, the maker may save over it."""
+        opened_on = self.data.get("seen") or self.initial.get("seen")
+        return str(self.mark if self.overtaken else opened_on or self.mark)
+
+    def clean(self) -> None:
+        seen = self.data.get("seen")
+        self.overtaken = bool(self.mark and seen and seen != self.mark)
+        if self.overtaken:
+            raise forms.ValidationError(
+                "This was changed on another page meanwhile. What is typed here is kept: look at "
+                "the changes first, then save again to put it over them."
+            )
+
+
+class ColorwayForm(EditForm):
     """One choice of color for each block of a blocking that is chosen beforehand."""
 
-    name = forms.CharField(max_length=40, validators=[ONE_LINE])
+    name = LineField(max_length=40)
 
     def __init__(
         self,
@@ -30,9 +69,7 @@ class ColorwayForm(forms.Form):
     ) -> None:
         self.blocking = blocking
         self.blocks = list(blocking.blocks.all())
-        if colorway:
-            kwargs.setdefault("initial", _colorway_initial(colorway))
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, stored=_colorway_stored(colorway) if colorway else None, **kwargs)
         palette = team_order.palette.all()
         for block in self.blocks:
             self.fields[f"{FILL}{block.code}"] = forms.ModelChoiceField(
@@ -79,7 +116,7 @@ def _chosen(field: forms.BoundField) -> Any:
         return None
 
 
-def _colorway_initial(colorway: Colorway) -> dict[str, object]:
+def _colorway_stored(colorway: Colorway) -> dict[str, Any]:
     return {
         "name": colorway.name,
         "zipper_color": colorway.zipper_color,
@@ -93,16 +130,14 @@ class SizeField(forms.ModelChoiceField):  # type: ignore[type-arg]
         return f"{obj.code} — {obj.name}" if obj.name != obj.code else obj.code
 
 
-class JacketOrderForm(forms.Form):
+class JacketOrderForm(EditForm):
     """A member's line; the own colors offered are those of the chosen colorway's blocks."""
 
-    member = forms.CharField(max_length=80, validators=[ONE_LINE])
+    member = LineField(max_length=80)
     colorway = forms.ModelChoiceField(Colorway.objects.none(), empty_label="choose a colorway")
     size = SizeField(PatternSize.objects.none(), empty_label="choose a size")
-    name_on_jacket = forms.CharField(
-        required=False, max_length=24, validators=[ONE_LINE], help_text="At most 24 letters."
-    )
-    note = forms.CharField(required=False, max_length=200, validators=[ONE_LINE])
+    name_on_jacket = LineField(required=False, max_length=24, help_text="At most 24 letters.")
+    note = LineField(required=False, max_length=200)
 
     def __init__(
         self,
@@ -112,9 +147,10 @@ class JacketOrderForm(forms.Form):
         jacket_order: JacketOrder | None = None,
         **kwargs: Any,
     ) -> None:
-        if jacket_order:
-            kwargs.setdefault("initial", _jacket_initial(jacket_order))
-        super().__init__(*args, **kwargs)
+        if colorway and not jacket_order:
+            kwargs.setdefault("initial", {"colorway": colorway.pk})
+        stored = _jacket_stored(jacket_order) if jacket_order else None
+        super().__init__(*args, stored=stored, **kwargs)
         self.chosen = colorway
         colorways = team_order.colorways.select_related("blocking")
         fields: dict[str, Any] = self.fields
@@ -130,7 +166,21 @@ class JacketOrderForm(forms.Form):
                 palette,
                 label=str(fill.block),
                 required=False,
-                empty_label=f"as colorway: {fill.fabric_color.name}",
+                empty_label=f"{fill.fabric_color.name}, as colorway",
+            )
+
+    def clean(self) -> None:
+        super().clean()
+        # Without JavaScript the blocks asked for can be those of the colorway chosen before.
+        lost = [
+            name.removeprefix(OWN)
+            for name, color in self.data.items()
+            if name.startswith(OWN) and color and name not in self.fields
+        ]
+        if lost and self.chosen:
+            raise forms.ValidationError(
+                f"{self.chosen} has no block {', '.join(lost)}. Its own blocks are shown now: "
+                "choose the own colors once more, then save."
             )
 
     def own_fields(self) -> list[forms.BoundField]:
@@ -162,7 +212,7 @@ class JacketOrderForm(forms.Form):
         )
 
 
-def _jacket_initial(jacket_order: JacketOrder) -> dict[str, object]:
+def _jacket_stored(jacket_order: JacketOrder) -> dict[str, Any]:
     return {
         "member": jacket_order.member,
         "colorway": jacket_order.colorway_id,

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from orders import queries, services
@@ -63,7 +64,10 @@ def _jacket_order_page(
         )
         if done(form, save):
             messages.success(request, f"The jacket of {facts.member} is saved.")
-            return redirect(team_order)
+            if "another" not in request.POST:
+                return redirect(team_order)
+            next_one = reverse("orders:new_jacket_order", args=[team_order.code])
+            return redirect(f"{next_one}?colorway={facts.colorway.pk}")
     look = form.look(uid="jacket")
     return render(request, "orders/jacket_order_form.html", {**known, "form": form, "look": look})
 
@@ -71,14 +75,16 @@ def _jacket_order_page(
 def _chosen_colorway(
     request: HttpRequest, team_order: TeamOrder, line: JacketOrder | None
 ) -> Colorway | None:
-    """The colorway posted, else the member's, else the only one; None while it is open."""
+    """The colorway posted, else the member's, else the one asked for or the only one; None while
+    it is open."""
     colorways = list(queries.colorways_of(team_order))
     if request.method == "POST":
         wanted = request.POST.get("colorway", "")
     elif line:
         wanted = str(line.colorway_id)
     else:
-        wanted = str(colorways[0].pk) if len(colorways) == 1 else ""
+        only = str(colorways[0].pk) if len(colorways) == 1 else ""
+        wanted = request.GET.get("colorway", only)
     return next((colorway for colorway in colorways if str(colorway.pk) == wanted), None)
 
 

@@ -11,9 +11,9 @@ from django.utils.safestring import SafeString
 
 from orders.answers import tidy
 from orders.facts import JacketFacts
-from orders.forms import JacketOrderForm, SizeField
+from orders.forms import JacketOrderForm, LineField, SizeField
 from orders.member_services import kept_choices, offered_sizes
-from orders.models import ONE_LINE, Colorway, JacketOrder, TeamOrder
+from orders.models import Colorway, JacketOrder, TeamOrder
 from orders.queries import Look, look_of, look_of_colorway
 from patterns.geometry.fit import Advice, advise, read_length_mm
 from patterns.geometry.outline import PatternError
@@ -32,10 +32,9 @@ class MemberForm(JacketOrderForm):
     """A member's own line. Only free blocks ask for a color, and the size is one of the chosen
     colorway's pattern."""
 
-    member = forms.CharField(
+    member = LineField(
         label="Your name",
         max_length=80,
-        validators=[ONE_LINE],
         help_text="First and last name, as your club knows you.",
         error_messages={"required": "Type your name."},
         widget=forms.TextInput({"autocomplete": "name"}),

@@ -22,6 +22,7 @@ from orders.models import (
     JacketOrder,
     TeamOrder,
 )
+from orders.words import thread_name
 from patterns.models import Block, Blocking, FabricColor, ThreadColor, Workroom, Zipper
 
 FILLS = Prefetch("fills", ColorwayBlock.objects.select_related("block", "fabric_color"))
@@ -30,10 +31,13 @@ CHOICES = Prefetch("choices", BlockChoice.objects.select_related("block", "fabri
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A jacket as the page shows it: pictures by view, and each color with its blocks in words."""
+    """A jacket as the page shows it: pictures by view, each color with its blocks in words, and
+    the names of zipper tape (empty while none is chosen) and topstitch thread."""
 
     pictures: list[tuple[str, SafeString]]
     legend: list[tuple[FabricColor, list[str]]]
+    zipper: str
+    topstitch: str
 
 
 def team_orders_for_list() -> QuerySet[TeamOrder]:
@@ -108,6 +112,15 @@ def colorways_of(team_order: TeamOrder) -> QuerySet[Colorway]:
     )
 
 
+def run_code_of(team_order: TeamOrder) -> str | None:
+    """The run that a frozen order is made in, by its code alone: a run's plan is large."""
+    return (
+        TeamOrder.objects.filter(pk=team_order.pk)
+        .values_list("run_order__run__code", flat=True)
+        .get()
+    )
+
+
 def amendments_of(team_order: TeamOrder) -> QuerySet[Amendment]:
     return team_order.amendments.select_related("by")
 
@@ -139,7 +152,12 @@ def look_of(
     for block in blocking.blocks.all():
         if block.code in fills:
             legend.setdefault(fills[block.code], []).append(str(block))
-    return Look(pictures, list(legend.items()))
+    return Look(
+        pictures,
+        list(legend.items()),
+        zipper=zipper.color_name if zipper else zipper_color,
+        topstitch=thread_name(topstitch_thread),
+    )
 
 
 def look_of_colorway(colorway: Colorway, choices: Iterable[BlockChoice] = (), *, uid: str) -> Look:

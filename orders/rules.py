@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from orders.errors import OrderError, OrderFrozenError
+from orders.lines import folded
 from orders.models import BlockChoice, ColorwayBlock, TeamOrder
 from patterns.models import Block, Blocking, FabricColor
 
@@ -78,4 +79,4 @@ def check_days(closes_on: date | None, deadline: date) -> None:
 
 def is_taken(name: str, names: Iterable[str]) -> bool:
     # The database folds only ASCII letters on SQLite; two Ødegårds must not both get in.
-    return name.casefold() in {other.casefold() for other in names}
+    return folded(name) in map(folded, names)

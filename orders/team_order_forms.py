@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from orders.facts import TeamOrderFacts
+from orders.forms import EditForm, LineField
 from orders.models import ONE_LINE, Club, JacketOrder, TeamOrder
 from orders.queries import (
     blocks_to_free,
@@ -21,6 +22,7 @@ from orders.queries import (
     suggested_code,
 )
 from orders.repeat import RepeatFacts
+from orders.rules import is_taken
 from orders.templatetags.cloth import chip
 from patterns.models import CODE, Block, FabricColor, PatternSize
 
@@ -60,25 +62,20 @@ def not_past(day: date | None, words: str) -> date | None:
     return day
 
 
-class TeamOrderForm(forms.Form):
+class TeamOrderForm(EditForm):
     """A team order in groups of fields; the free blocks are asked once there are colorways."""
 
     club = forms.ModelChoiceField(
         Club.objects.all(), required=False, empty_label="a new club, named below"
     )
-    new_club = forms.CharField(
-        label="Name of a new club", required=False, max_length=80, validators=[ONE_LINE]
-    )
-    contact = forms.CharField(
+    new_club = LineField(label="Name of a new club", required=False, max_length=80)
+    contact = LineField(
         label="Club's contact",
         required=False,
         max_length=120,
-        validators=[ONE_LINE],
         help_text="Who answers for the order. Left empty, what is stored for the club stays.",
     )
-    title = forms.CharField(
-        max_length=80, validators=[ONE_LINE], help_text="What the jackets are for."
-    )
+    title = LineField(max_length=80, help_text="What the jackets are for.")
     deadline = day_field(help_text="The day they are handed over.")
     closes_on = day_field(
         label="Closing day",
@@ -147,9 +144,8 @@ class TeamOrderForm(forms.Form):
 
     def __init__(self, *args: Any, team_order: TeamOrder | None = None, **kwargs: Any) -> None:
         self.team_order = team_order
-        if team_order:
-            kwargs["initial"] = _team_order_initial(team_order)
-        super().__init__(*args, **kwargs)
+        stored = _team_order_stored(team_order) if team_order else None
+        super().__init__(*args, stored=stored, **kwargs)
         fields: dict[str, Any] = self.fields
         fields["price"].label = f"Price of one jacket in {currency()}"
         fields["discount"].label = f"Discount in {currency()}"
@@ -170,12 +166,12 @@ class TeamOrderForm(forms.Form):
         return closes_on if kept else not_past(closes_on, "The closing day is past")
 
     def clean(self) -> None:
+        super().clean()
         club, new_club = self.cleaned_data.get("club"), self.cleaned_data.get("new_club")
         if club and new_club:
             self.add_error("new_club", "Choose a club or name a new one, not both.")
         elif not club and new_club:
-            names = Club.objects.values_list("name", flat=True)
-            if new_club.casefold() in {name.casefold() for name in names}:
+            if is_taken(new_club, Club.objects.values_list("name", flat=True)):
                 self.add_error("new_club", f"{new_club} is known; choose it from the list.")
         elif not club and "new_club" not in self.errors and "club" not in self.errors:
             self.add_error("club", "Choose a club or name a new one.")
@@ -204,7 +200,7 @@ class TeamOrderForm(forms.Form):
         )
 
 
-def _team_order_initial(team_order: TeamOrder) -> dict[str, object]:
+def _team_order_stored(team_order: TeamOrder) -> dict[str, object]:
     stored = facts_of(team_order)
     return {
         **{field.name: getattr(stored, field.name) for field in dataclasses.fields(stored)},

@@ -30,6 +30,7 @@ from orders.team_order_forms import TeamOrderForm
 from orders.words import choices_in_words, jackets_in_words
 
 AMENDMENTS_ON_PAGE = 5
+JACKETS_ON_PAGE = 100  # a whole club, so that the printed page is the whole list
 
 
 @require_safe
@@ -44,8 +45,13 @@ def team_orders(request: HttpRequest) -> HttpResponseBase:
     listed = queries.team_orders_for_list()
     found = TeamOrderFilter(request.GET, queryset=listed)
     table = prepare(request, TeamOrderTable(found.qs))
+    context = {
+        "filter": found,
+        "anything": listed.exists(),
+        "deleted": queries.amendments_of_deleted_orders().exists(),
+    }
     return exported(request, table, "team-orders") or list_page(
-        request, table, "orders/team_orders.html", {"filter": found, "anything": listed.exists()}
+        request, table, "orders/team_orders.html", context
     )
 
 
@@ -56,7 +62,7 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
     order = find_team_order(code)
     jackets = queries.jacket_orders_of(order)
     found = JacketOrderFilter(request.GET, queryset=jackets, team_order=order)
-    table = prepare(request, JacketOrderTable(found.qs))
+    table = prepare(request, JacketOrderTable(found.qs), per_page=JACKETS_ON_PAGE)
     if file := exported(request, table, f"{order.code}-jackets"):
         return file
     if wants_table_only(request):
@@ -78,6 +84,7 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
         "local_links": works_only_here(request),
         "currency": queries.currency(),
         "choices": choices_in_words(stored),
+        "run": None if order.is_editable else queries.run_code_of(order),
         "amendments": queries.amendments_of(order)[:AMENDMENTS_ON_PAGE],
     }
     return list_page(request, table, "orders/team_order.html", context)

@@ -16,27 +16,24 @@ from django.utils.text import Truncator
 from orders import after_freeze
 from orders.facts import JacketFacts
 from orders.models import JacketOrder, TeamOrder
-from patterns.models import FabricColor
 from production import tracking
 from production.change_state import Known
+from production.change_store import ADD, CANCEL, CHANGE, Work, store
 from production.errors import ProductionError
-from production.models import Jacket, JacketBlock, Run, SparePart, Supplement, TicketLine
+from production.models import Jacket, Run, Supplement
+from production.planning import change_costs
 from production.planning import changes as planning
 from production.planning.changes import ChangeCosts, Difference, HeldBlock, SupplementPlan
 from production.planning.explode import shapes_by_key
 from production.planning.outlook import Outlook, outlook
 from production.planning.plan import PlanError
 from production.planning.snapshot import RunSnapshot
-from production.planning.standing import STAGES
 from production.queries import minutes_left
-from production.services import minutes_as_stored, store_tickets
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.planner import RunPlan
 
-ADD, CHANGE, CANCEL = "add", "change", "cancel"
 WORDS_LENGTH = 500
 NOTHING_CHANGED = "Nothing was changed."
 
@@ -133,7 +130,7 @@ def _change(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Out
     digest = _digest(plan, words, stage, mending)
     told = Truncator(f"{jacket.code}: {words}").chars(WORDS_LENGTH)
     supplement = Supplement(run=run, team_order=order, number=number, words=told, by=by)
-    plan = _store(supplement, plan, jacket, work)
+    plan = store(supplement, plan, jacket, work)
     return Outcome(
         supplement,
         plan,
@@ -181,19 +178,9 @@ def _next_code(order: TeamOrder) -> str:
     return jacket_code(order.code, max(int(code.rpartition("-")[2]) for code in codes) + 1)
 
 
-@dataclass(frozen=True, slots=True)
-class _Work:
-    """How a changed or added jacket is made: what is cut for it, and its minutes by stage."""
-
-    snapshot: RunSnapshot
-    planned: RunPlan
-    difference: Difference
-    minutes: dict[str, Decimal]
-
-
 def _plan(
     known: Known, jacket: Jacket, kind: str, held: Sequence[HeldBlock], supplement: str
-) -> _Work:
+) -> Work:
     from production.planning.planner import plan_run
 
     snapshot = _snapshot(known, jacket, supplement)
@@ -212,7 +199,7 @@ def _plan(
         minutes = planning.minutes_by_stage(
             _minutes(jacket), difference, minutes, known.latest(jacket.code), (snapshot, spec)
         )
-    return _Work(snapshot, planned, difference, minutes)
+    return Work(snapshot, planned, difference, minutes)
 
 
 def _snapshot(known: Known, jacket: Jacket, supplement: str) -> RunSnapshot:
@@ -253,7 +240,7 @@ def _minutes(jacket: Jacket) -> dict[str, Decimal]:
     return {stage: Decimal(minutes) for stage, minutes in jacket.standard_minutes.items()}
 
 
-def _more_minutes(jacket: Jacket, kind: str, work: _Work | None) -> Decimal:
+def _more_minutes(jacket: Jacket, kind: str, work: Work | None) -> Decimal:
     before = planning.left_from(jacket.stage, _minutes(jacket)) if kind != ADD else Decimal(0)
     if work is None:
         return -before
@@ -262,11 +249,11 @@ def _more_minutes(jacket: Jacket, kind: str, work: _Work | None) -> Decimal:
 
 
 def _costs(
-    known: Known, jacket: Jacket, kind: str, work: _Work | None, minutes: Decimal, *, sewn: bool
+    known: Known, jacket: Jacket, kind: str, work: Work | None, minutes: Decimal, *, sewn: bool
 ) -> ChangeCosts:
     if work is None:
-        return planning.cost_of_work(minutes, known.snapshot.workroom)
-    return planning.cost_of_change(
+        return change_costs.cost_of_work(minutes, known.snapshot.workroom)
+    return change_costs.cost_of_change(
         minutes,
         work.snapshot,
         work.planned.plan,
@@ -287,82 +274,6 @@ def _outlook(known: Known) -> Outlook:
         known.run.deadline,
         known.snapshot.workroom,
     )
-
-
-def _store(
-    supplement: Supplement, plan: SupplementPlan, jacket: Jacket, work: _Work | None
-) -> SupplementPlan:
-    """Write the supplement with its tickets and spare parts, and where the jacket stands now."""
-    supplement.snapshot = msgspec.to_builtins(work.snapshot) if work else None
-    supplement.save()
-    _give_back(supplement, plan.difference, jacket)
-    if work:
-        gone = (*plan.difference.withdrawn, *plan.difference.to_spare)
-        jacket.blocks.filter(block__in=[block.block for block in gone]).delete()
-        store_tickets(supplement.run, work.planned, {jacket.code: jacket}, supplement)
-        _take_spares(supplement.run, plan.difference, jacket)
-        plan = replace(plan, last_event=_move_back(supplement, plan, jacket))
-        jacket.refresh_from_db(fields=["stage", "in_work", "mend_reason"])
-        jacket.size = work.snapshot.jackets[0].size
-        jacket.standard_minutes = minutes_as_stored(work.minutes)
-        jacket.save(update_fields=["size", "standard_minutes"])
-    else:
-        jacket.cancelled_at = supplement.at
-        jacket.save(update_fields=["cancelled_at"])
-        tracking.settle_team_order(jacket, supplement.by)
-    supplement.plan = msgspec.to_builtins(plan)
-    supplement.save(update_fields=["plan"])
-    return plan
-
-
-def _give_back(supplement: Supplement, difference: Difference, jacket: Jacket) -> None:
-    colors = {color.code: color for color in FabricColor.objects.all()}
-    SparePart.objects.bulk_create(
-        SparePart(
-            run=supplement.run,
-            fabric_color=colors[block.fabric_color],
-            block=block.block,
-            size=block.size,
-            side=side,
-            from_jacket=jacket,
-        )
-        for block in difference.to_spare
-        for side in block.sides
-    )
-
-
-def _take_spares(run: Run, difference: Difference, jacket: Jacket) -> None:
-    run.spare_parts.filter(pk__in=difference.spares_taken).update(taken_by=jacket)
-    JacketBlock.objects.bulk_create(
-        JacketBlock(
-            jacket=jacket,
-            block=block.block,
-            line=TicketLine.objects.get(
-                ticket__code=block.ticket, block=block.block, size=block.size
-            ),
-        )
-        for block in difference.from_spare
-    )
-
-
-def _move_back(supplement: Supplement, plan: SupplementPlan, jacket: Jacket) -> int:
-    """Send the jacket back to where the change is worked in, unless nothing of it is cut yet, and
-    give the number of its last event."""
-    stage = planning.stage_after(jacket.stage, plan.difference)
-    started_on = any(block.cut for block in (*plan.difference.kept, *plan.difference.to_spare))
-    if plan.kind == ADD or (stage == jacket.stage and not (stage == STAGES[0] and started_on)):
-        return plan.last_event
-    _, _, words = supplement.words.partition(": ")
-    mend = f"; still to mend: {jacket.mend_reason}" if jacket.mend_reason else ""
-    reason = Truncator(f"supplement {supplement.number}: {words}{mend}")
-    event = tracking.record(
-        jacket.code,
-        tracking.Action.SEND_BACK,
-        stage,
-        supplement.by,
-        reason.chars(tracking.REASON_LENGTH),
-    )
-    return event.pk
 
 
 def _locked_run(order: TeamOrder) -> Run:

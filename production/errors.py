@@ -17,3 +17,7 @@ class StepRefusedError(ProductionError):
 
 class MovedOnError(StepRefusedError):
     """Someone else was quicker: the page that the step came from is out of date."""
+
+
+class DocumentError(ProductionError):
+    """A document that cannot be printed; the message says what is missing and where."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from html import escape
 
+from production.planning.lays import placed_outline
 from production.planning.lengths import IMPERIAL, MM_PER_YARD, cloth_length
 from production.planning.plan import Lay, Placement, PlannedBlock
 from production.planning.snapshot import Line, Point
@@ -48,20 +48,6 @@ def lay_svg(lay: Lay, outlines: Outlines, *, hex_color: str, one_way: bool, unit
             _nap(lay) if one_way else "",
             "</svg>",
         )
-    )
-
-
-def placed(outline: Line, placement: Placement) -> Line:
-    """The outline where it lies, in the frame of the lay (y up from the near edge)."""
-    angle = math.radians(placement.rotation_deg)
-    cos, sin = math.cos(angle), math.sin(angle)
-    flip = -1.0 if placement.mirrored else 1.0
-    return tuple(
-        (
-            x * cos - y * flip * sin + placement.x_mm,
-            x * sin + y * flip * cos + placement.y_mm,
-        )
-        for x, y in outline
     )
 
 
@@ -118,7 +104,7 @@ def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> st
     # Upside down on the screen is upside down on the cloth: SVG counts y downwards.
     ring = tuple(
         (x + MARGIN_MM, lay.usable_width_mm - y + MARGIN_MM)
-        for x, y in placed(outlines[placement.block, placement.size], placement)
+        for x, y in placed_outline(placement, outlines[placement.block, placement.size])
     )
     path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in ring) + "Z"
     rest = f"{placement.size} {SIDES[placement.side]}".strip()

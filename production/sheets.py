@@ -23,6 +23,7 @@ from production.planning.snapshot import (
     ThreadSpec,
 )
 from production.planning.standing import STAGES
+from production.planning.thread import SpoolNeed, spool_needs
 
 ZERO = Decimal(0)
 
@@ -36,9 +37,11 @@ class FabricRow:
 
 @dataclass(frozen=True, slots=True)
 class ThreadRow:
-    need: ThreadNeed
+    """A thread color as it is bought, and what it is needed for: each operation by its name."""
+
     thread: ThreadSpec
-    use: str
+    need: SpoolNeed
+    uses: tuple[tuple[str, ThreadNeed], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +105,16 @@ def thread_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[ThreadRow, ...]:
     threads = {thread.code: thread for thread in snapshot.threads}
     names = _operation_names(snapshot.operations)
     return tuple(
-        ThreadRow(need, threads[need.thread_color], names.get(need.use, need.use))
-        for need in plan.threads
+        ThreadRow(
+            threads[spools.thread_color],
+            spools,
+            tuple(
+                (names[need.use], need)
+                for need in plan.threads
+                if need.thread_color == spools.thread_color
+            ),
+        )
+        for spools in spool_needs(snapshot, plan.threads)
     )
 
 

@@ -75,6 +75,7 @@ def record(
 
 
 def locked_jacket(code: str) -> Jacket:
+    code = code.strip()  # a scanner may add the end of the line
     try:
         return Jacket.objects.select_for_update().get(code=code)
     except Jacket.DoesNotExist as error:

@@ -6,7 +6,7 @@ import io
 from collections.abc import Callable
 
 from django.contrib import messages
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,6 +25,7 @@ from production.models import Jacket
 from production.planning.outlook import outlook
 from production.planning.plan import PlanError
 from production.planning.standing import END, Standing
+from production.sits import where_it_sits
 from production.tables import JacketTable, RunTable
 
 
@@ -99,17 +100,20 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
 def needs(request: HttpRequest, code: str) -> HttpResponse:
     run = queries.run_with_plan(code)
     plan, snapshot = services.load_plan(run), services.load_snapshot(run)
+    fabrics = [sheets.fabric_row(ticket, snapshot) for ticket in plan.cut_tickets]
     return render(
         request,
         "production/needs.html",
         {
             "run": run,
             "plan": plan,
-            "fabrics": [sheets.fabric_row(ticket, snapshot) for ticket in plan.cut_tickets],
+            "fabrics": fabrics,
             "threads": sheets.thread_rows(plan, snapshot),
             "notions": sheets.notion_rows(plan, snapshot),
             "stages": sheets.work_by_stage(plan, snapshot),
-            "allowance_percent": snapshot.workroom.relaxation_allowance * 100,
+            "cloths": list(dict.fromkeys(row.fabric for row in fabrics)),
+            "elastics": snapshot.elastics,
+            "room": snapshot.workroom,
             "costs": sheets.cost_lines(plan) if is_maker(request.user) else None,
             "currency": snapshot.workroom.currency,
             "unit": snapshot.workroom.length_unit,
@@ -138,6 +142,7 @@ def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
             "color": row.color,
             "fabric": row.fabric,
             "matrix": sheets.matrix(row.ticket, snapshot),
+            "sits": where_it_sits(row.color, snapshot),
             "lays": sheets.drawn_lays(row, plan, unit),
             "unit": unit,
         },
@@ -145,31 +150,39 @@ def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
 
 
 @require_safe
-def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse:
+def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse | HttpResponseRedirect:
     from production.documents import cut_tickets
 
     def address(ticket: str) -> str:
         return request.build_absolute_uri(reverse("production:cut_ticket", args=[code, ticket]))
 
-    return _paper(code, "cut-tickets", cut_tickets.write, address)
+    return _paper(request, code, "cut-tickets", cut_tickets.write, address)
 
 
 @require_safe
-def bundle_tags_pdf(request: HttpRequest, code: str) -> FileResponse:
+def bundle_tags_pdf(request: HttpRequest, code: str) -> FileResponse | HttpResponseRedirect:
     from production.documents import bundle_tags
 
     def address(jacket: str) -> str:
         return request.build_absolute_uri(reverse("production:jacket", args=[jacket]))
 
-    return _paper(code, "bundle-tags", bundle_tags.write, address)
+    return _paper(request, code, "bundle-tags", bundle_tags.write, address)
 
 
 def _paper(
-    code: str, name: str, write: Callable[..., None], address: Callable[[str], str]
-) -> FileResponse:
+    request: HttpRequest,
+    code: str,
+    name: str,
+    write: Callable[..., None],
+    address: Callable[[str], str],
+) -> FileResponse | HttpResponseRedirect:
     run = queries.run_with_plan(code)
     page = io.BytesIO()
-    write(page, services.load_snapshot(run), services.load_plan(run), address)
+    try:
+        write(page, services.load_snapshot(run), services.load_plan(run), address)
+    except ProductionError as error:
+        messages.error(request, str(error))
+        return redirect(run)
     page.seek(0)
     return FileResponse(page, filename=f"{name}-{run.code}.pdf", content_type="application/pdf")
 

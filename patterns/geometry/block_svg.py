@@ -67,10 +67,10 @@ def block_svg(block: Block, title: str) -> str:
 
 def _grain_arrow(block: Block, letter: float) -> list[str]:
     (x0, y0), (x1, y1) = upright(block.grainline)
-    head = letter / 2
+    half, tall = letter / 4, letter / 2
+    tip = ((x1, y1), (x1 - half, y1 - tall), (x1 + half, y1 - tall))
     return [
         f'<line x1="{x0:.1f}" y1="{y0:.1f}" x2="{x1:.1f}" y2="{y1:.1f}" stroke="{INK}"'
         ' stroke-width="1.5" vector-effect="non-scaling-stroke"/>',
-        f'<polygon points="{_points(((x1, y1), (x1 - head / 2, y1 - head), (x1 + head / 2, y1 - head)))}"'
-        f' fill="{INK}"/>',
+        f'<polygon points="{_points(tip)}" fill="{INK}"/>',
     ]

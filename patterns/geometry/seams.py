@@ -70,10 +70,6 @@ class SeamRun:
     topstitched: bool
 
 
-#: Notches that meet a seam instead of another notch: their code, and the code of that seam.
-NOTCHES_ON_SEAMS: dict[str, str] = {"sh": "shoulder", "cs": "shoulder"}
-
-
 def jacket_seams(cap_ease_mm: float) -> tuple[Seam, ...]:
     """The seams of the drafted jacket, in order of sewing; `cap_ease_mm` is eased into each sleeve.
 
@@ -258,7 +254,7 @@ def _style_line_runs(
 
 
 def _crosses_the_middle(block: Block, edge: str) -> bool:
-    """Whether the edge runs over the middle of the jacket, and so is there once, not on each side."""
+    """Whether the edge runs over the middle of the jacket: it is there once, not on each side."""
     return (
         block.pairing is not Pairing.PAIR
         and sum(part.name == edge for part in block.draft.edges) == 1

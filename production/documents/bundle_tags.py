@@ -15,7 +15,6 @@ from patterns.geometry.picture import Fill, Picture, View
 from production.documents.drawings import draw_picture, picture_extent, swatch
 from production.documents.paper import (
     LEAST_SIZE,
-    DocumentError,
     Target,
     counted,
     draw_qr,
@@ -26,11 +25,11 @@ from production.documents.paper import (
     qr_edge,
     qr_quiet,
     save,
-    small_length,
     wrapped,
 )
+from production.errors import DocumentError
 from production.planning.explode import SIDES, shapes_by_key
-from production.planning.lengths import IMPERIAL
+from production.planning.lengths import IMPERIAL, small_length
 from production.planning.materials import zipper_for
 from production.planning.plan import Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot, ZipperSpec

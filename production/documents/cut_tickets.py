@@ -14,7 +14,6 @@ from production.documents.lay_bands import block_bands, lay_bands
 from production.documents.paper import (
     LEAST_SIZE,
     Band,
-    DocumentError,
     Target,
     day_in_words,
     draw_bands,
@@ -35,6 +34,7 @@ from production.documents.ticket_bands import (
     sign_off_band,
 )
 from production.documents.ticket_view import WIDTH, TicketView, ticket_views
+from production.errors import DocumentError
 from production.planning.plan import Plan
 from production.planning.snapshot import RunSnapshot
 
@@ -42,7 +42,7 @@ PAGE = landscape(A4)
 LEFT = (PAGE[0] - WIDTH) / 2
 TOP = PAGE[1] - 10 * MM
 FOOTER = 7 * MM
-LOWEST = 13 * MM
+LOWEST = 12 * MM
 HEAD_FIRST, HEAD_WITH_QR, HEAD_NEXT = 22 * MM, 31 * MM, 9 * MM
 
 

@@ -19,20 +19,19 @@ from production.documents.lay_diagrams import (
 from production.documents.paper import (
     LEAST_SIZE,
     Band,
-    DocumentError,
     counted,
     put_text,
-    small_length,
-    table_length,
     text_width,
     tick_box,
     wrapped,
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
+from production.errors import DocumentError
+from production.planning.lengths import small_length, table_length
 from production.planning.plan import Lay
 from production.planning.snapshot import BlockShape
 
-INFO_WIDTH, INFO_HEIGHT, INFO_ABOVE = 58 * MM, 134.0, 34.0
+INFO_WIDTH, INFO_HEIGHT, INFO_ABOVE = 58 * MM, 134.0, 30.0
 FACT_GAP, KEY_LINE = 3.2, 9.0
 GAP = 7 * MM
 #: A diagram higher than this leaves no room for its key and a heading.
@@ -45,8 +44,8 @@ MODE_WORDS = {
 }
 TICKS = ("spread", "plies counted", "cut", "bundled")
 
-LARGEST_BLOCK = (66 * MM, 50 * MM)
-CAPTION = 22.0
+LARGEST_BLOCK = (54 * MM, 42 * MM)
+CAPTION, BLOCK_GAP = 22.0, 4 * MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +77,10 @@ def lay_bands(view: TicketView) -> list[Band]:
     cells = [_lay_cell(view, lay) for lay in view.ticket.lays]
     if not cells:
         return []
+    gap = small_length(view.snapshot.workroom.block_gap_mm, view.unit)
     note = (
-        f"{counted(len(cells), 'lay')}; each block names its code, size and hand, "
-        "right ones are shaded"
+        f"{counted(len(cells), 'lay')}; each block names its code, size and hand, right ones are "
+        f"shaded; blocks lie {gap} or more apart"
     )
     rows = rowed(cells, [cell.width + GAP for cell in cells])
     return [heading_band("Lay and cut", note), *(_lay_row(view, row) for row in rows)]
@@ -107,7 +107,7 @@ def _lay_row(view: TicketView, row: Sequence[_LayCell]) -> Band:
             _draw_cell(canvas, view, cell, left, top)
             left += cell.width + GAP
 
-    return Band(max(cell.height for cell in row) + 4 * MM, draw)
+    return Band(max(cell.height for cell in row) + 2 * MM, draw)
 
 
 def _draw_cell(canvas: Canvas, view: TicketView, cell: _LayCell, left: float, top: float) -> None:
@@ -186,10 +186,14 @@ def block_bands(view: TicketView) -> list[Band]:
     scale = block_scale(shapes, *LARGEST_BLOCK)
     drawings = [_drawing(view, shape, scale) for shape in shapes]
     drawings.sort(key=lambda drawing: -drawing.height)  # rows of like heights waste least paper
-    rows = rowed(drawings, [drawing.width + GAP for drawing in drawings])
+    rows = rowed(drawings, [drawing.width + BLOCK_GAP for drawing in drawings])
+    room = view.snapshot.workroom
+    seam, hem = (
+        small_length(mm, view.unit) for mm in (room.seam_allowance_mm, room.hem_allowance_mm)
+    )
     note = (
         f"drawn 1:{scale}, not for tracing; cut line solid, stitching line dashed, strokes between "
-        "them are notches, arrow is the grainline"
+        f"them are notches, arrow is the grainline; seam allowance {seam}, hem {hem}, both cut on"
     )
     head = heading_band("The blocks", note)
     return [head, *(_drawing_row(view, row, head) for row in rows)]
@@ -207,7 +211,7 @@ def _middle_shapes(view: TicketView) -> list[BlockShape]:
 
 
 def _drawing(view: TicketView, shape: BlockShape, scale: int) -> _Drawing:
-    hands = {"pair": "the left one of a pair", "fold": "whole, cut open"}
+    hands = {"pair": "left of a pair", "fold": "whole, cut open"}
     width, height = (side * scale / MM for side in block_extent(shape, scale))
     measure = f"{small_length(width, view.unit)} × {small_length(height, view.unit)}"
     hand = hands.get(shape.pairing, "single")
@@ -224,6 +228,6 @@ def _drawing_row(view: TicketView, row: Sequence[_Drawing], head: Band) -> Band:
             draw_block(
                 canvas, drawing.shape, left, top - CAPTION, drawing.scale, two_way=view.two_way
             )
-            left += drawing.width + GAP
+            left += drawing.width + BLOCK_GAP
 
-    return Band(max(drawing.height for drawing in row) + 5 * MM, draw, head)
+    return Band(max(drawing.height for drawing in row) + 2 * MM, draw, head)

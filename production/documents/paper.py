@@ -14,8 +14,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
-from fractions import Fraction
 from functools import cache
 from io import BytesIO
 from itertools import groupby
@@ -30,7 +28,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from production.planning.lengths import IMPERIAL
+from production.errors import DocumentError
 from production.planning.plan import Plan
 
 #: Where DejaVu Sans is looked for: Debian and Ubuntu, Fedora, Arch, and older layouts.
@@ -49,18 +47,12 @@ LEAST_SIZE = 7.0
 QR_SYMBOL_MM = 26.0
 QR_QUIET_MODULES = 4  # ISO/IEC 18004, quoted from memory
 
-MM_PER_INCH = Decimal("25.4")  # exact: international yard and pound agreement of 1959
-
 # Text armor for streams is for mail of the 1990s: it costs a quarter more bytes and is slow.
 rl_config.useA85 = 0
 
 Draw = Callable[[Canvas, float, float], None]
 Target = str | os.PathLike[str] | BinaryIO
 Found = TypeVar("Found")
-
-
-class DocumentError(ValueError):
-    """A document that cannot be printed; the message says what is missing and where."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,29 +170,6 @@ def day_in_words(day: date) -> str:
 
 def counted(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-def table_length(length_mm: float, unit: str, *, up: bool = True) -> str:
-    """A length to measure out on the table: metres with two decimals, or inches in eighths,
-    rounded up, or down for a width that must not be overrun."""
-    exact = Decimal(str(round(length_mm, 6)))  # 3420.0000000001 is a float's way to say 3.42 m
-    toward = math.ceil if up else math.floor
-    if unit == IMPERIAL:
-        return _in_eighths(toward(exact * 8 / MM_PER_INCH))
-    return f"{Decimal(toward(exact / 10)) / 100:.2f} m"
-
-
-def small_length(length_mm: float, unit: str) -> str:
-    """A length on a block or a zipper: whole millimetres, or the nearest eighth of an inch."""
-    if unit == IMPERIAL:
-        return _in_eighths(round(Decimal(str(length_mm)) * 8 / MM_PER_INCH))
-    return f"{round(length_mm)} mm"
-
-
-def _in_eighths(eighths: int) -> str:
-    whole, part = divmod(eighths, 8)
-    words = [str(whole)] if whole or not part else []
-    return " ".join([*words, *([str(Fraction(part, 8))] if part else []), "in"])
 
 
 def found(things: Mapping[str, Found], code: str, what: str) -> Found:

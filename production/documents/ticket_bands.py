@@ -16,12 +16,11 @@ from production.documents.paper import (
     counted,
     day_in_words,
     put_text,
-    table_length,
     tick_box,
     wrapped,
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
-from production.planning.lengths import cloth_length
+from production.planning.lengths import cloth_length, small_length, table_length
 from production.planning.plan import TicketLine
 from production.planning.snapshot import (
     BlockingSpec,
@@ -42,8 +41,10 @@ ORDERS_IN_FULL = 4
 SIZES_PER_TABLE = 14
 #: Beyond this many ways to wear the color, a blocking is shown once with all of them.
 WAYS_IN_FULL = 3
-PICTURE_HEIGHT = 34 * MM
-NAME_WIDTH, HAND_WIDTH, ROW = 66 * MM, 16 * MM, 14.5
+#: Jackets that wear the color in a way of their own are named up to this many.
+CODES_IN_FULL = 2
+PICTURE_HEIGHT = 28 * MM
+NAME_WIDTH, HAND_WIDTH, ROW = 66 * MM, 16 * MM, 13.2
 
 
 def fact_band(view: TicketView) -> Band:
@@ -116,7 +117,8 @@ def _amount_words(view: TicketView) -> Iterator[Words]:
     )
     yield f"Fabric needed {cloth_length(ticket.fabric_needed_mm, view.unit)}", 9.5, True
     shrinkage = f"{float(100 * view.fabric.shrinkage):g}"
-    yield f"with end allowances and {shrinkage} % for shrinkage", 8, False
+    ends = small_length(view.fabric.end_allowance_mm, view.unit)
+    yield f"with {ends} at each end of a ply and {shrinkage} % for shrinkage", 8, False
     yield f"from stock {cloth_length(ticket.from_stock_mm, view.unit)}", 9.5, False
     yield f"to buy {cloth_length(ticket.to_buy_mm, view.unit)}", 9.5, False
 
@@ -249,7 +251,10 @@ def _ways(view: TicketView, blocking: BlockingSpec) -> list[_Way]:
     ways = []
     for blocks, jackets in worn.items():
         colorways = ", ".join(dict.fromkeys(jacket.colorway for jacket in jackets))
-        ways += _way(blocking, blocks, f"{colorways}: {counted(len(jackets), 'jacket')}")
+        words = f"{colorways}: {counted(len(jackets), 'jacket')}"
+        if len(jackets) <= CODES_IN_FULL:
+            words += f" ({', '.join(jacket.code for jacket in jackets)})"
+        ways += _way(blocking, blocks, words)
     return ways
 
 

@@ -9,6 +9,7 @@ from production.planning.explode import fabrics_by_color
 from production.planning.materials import PricedNotion
 from production.planning.plan import Costs, CutTicket, Labor, ThreadNeed
 from production.planning.snapshot import RunSnapshot
+from production.planning.thread import spool_needs
 
 #: Smallest amount of the currency; currencies here have two decimals.
 SMALLEST_AMOUNT = Decimal("0.01")
@@ -21,8 +22,8 @@ def plan_costs(
     notions: Iterable[PricedNotion],
     labor: Labor,
 ) -> Costs:
-    """Costs of a run. Fabric counts whole, whether bought or from stock; thread counts by spools;
-    overhead is the workroom's share of the labor cost."""
+    """Costs of a run. Fabric counts whole, whether bought or from stock; thread counts by the
+    spools bought; overhead is the workroom's share of the labor cost."""
     workroom = snapshot.workroom
     fabrics = fabrics_by_color(snapshot)
     spool_prices = {thread.code: thread.price_per_spool for thread in snapshot.threads}
@@ -30,7 +31,9 @@ def plan_costs(
         Decimal(ticket.fabric_needed_mm) / 1000 * fabrics[ticket.fabric_color].price_per_m
         for ticket in tickets
     )
-    thread = _sum(need.spools * spool_prices[need.thread_color] for need in threads)
+    thread = _sum(
+        need.spools * spool_prices[need.thread_color] for need in spool_needs(snapshot, threads)
+    )
     notion = _sum(priced.need.quantity * priced.price for priced in notions)
     wages = rounded(labor.with_allowance_minutes / 60 * workroom.labor_per_hour)
     overhead = rounded(workroom.overhead * wages)

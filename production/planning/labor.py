@@ -175,11 +175,6 @@ def _rounded(snapshot: RunSnapshot, by_stage: Mapping[str, Sequence[Decimal]]) -
     return found
 
 
-def one_by_one(snapshot: RunSnapshot) -> tuple[Batch, ...]:
-    """Each jacket sewn to its end before the next, in the order of the roster."""
-    return tuple((jacket,) for jacket in snapshot.jackets)
-
-
 def thread_batches(snapshot: RunSnapshot) -> tuple[Batch, ...]:
     """The order of work that plans assume: jackets sewn in the same thread colors together, batches
     in the order of their colors so that neighbors share some."""

@@ -70,7 +70,7 @@ def zipper_for(snapshot: RunSnapshot, size: SizeSpec, color: str) -> ZipperSpec:
     )
     raise PlanError(
         f"Size {size.code} needs a zipper of {_cm(size.zipper_mm)} in {color}, but {longest}. "
-        "Add a longer zipper or choose another color."
+        "Add a zipper that is long enough or choose another color."
     )
 
 

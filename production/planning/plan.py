@@ -83,6 +83,9 @@ class CutTicket:
 
 @dataclass(frozen=True, slots=True)
 class ThreadNeed:
+    """Thread of one color for one operation. `spools` are what it takes alone: operations on one
+    machine share theirs, and `thread.spool_needs` counts what is bought."""
+
     thread_color: str
     use: str
     stitch_type: str

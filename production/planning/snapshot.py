@@ -167,6 +167,8 @@ class WorkroomSpec:
     currency: str
     table_length_mm: int
     block_gap_mm: int
+    seam_allowance_mm: int
+    hem_allowance_mm: int
     people: int
     minutes_per_person_day: int
     working_weekdays: str

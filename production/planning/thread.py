@@ -10,7 +10,7 @@ fleece layers a lockstitch would seem to take nearly twice its thread.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
@@ -147,8 +147,14 @@ def thread_on_stretch_mm(
 ) -> Decimal:
     """Thread of one operation on one stretch of seam of one jacket, tails and waste included.
 
-    Raises PlanError for an unknown stitch type or one without a stitch length.
+    Raises PlanError for an unknown stitch type, one without a stitch length, and for no rows or
+    layers.
     """
+    if not (operation.rows and operation.cloth_layers):
+        raise PlanError(
+            f"Operation {operation.code} sews {operation.rows} rows through "
+            f"{operation.cloth_layers} layers of cloth. Enter at least one of each."
+        )
     if not operation.stitch_length_mm:
         raise PlanError(
             f"Operation {operation.code} has stitch type {operation.stitch_type} but no stitch "
@@ -166,6 +172,46 @@ def thread_on_stretch_mm(
     return row_mm * operation.rows * (1 + workroom.thread_waste)
 
 
+@dataclass(frozen=True, slots=True)
+class SpoolNeed:
+    """The thread of one color over the whole run, and the spools of it that are bought."""
+
+    thread_color: str
+    metres: Decimal
+    spools: int
+
+
+def spool_needs(snapshot: RunSnapshot, needs: Iterable[ThreadNeed]) -> tuple[SpoolNeed, ...]:
+    """Spools by thread color, colors in the order of the needs.
+
+    Work on one machine is sewn from the same spools, and every machine has its own: as many as hold
+    its metres, and never fewer than stand on it at once.
+    """
+    operations = {operation.code: operation for operation in snapshot.operations}
+    spool_m = {thread.code: thread.spool_m for thread in snapshot.threads}
+    by_color: dict[str, dict[str, list[ThreadNeed]]] = defaultdict(lambda: defaultdict(list))
+    for need in needs:
+        by_color[need.thread_color][operations[need.use].machine].append(need)
+    return tuple(
+        SpoolNeed(
+            color,
+            sum((need.metres for some in machines.values() for need in some), Decimal(0)),
+            sum(
+                max(
+                    _spools(sum((need.metres for need in some), Decimal(0)), spool_m[color]),
+                    max(spools_at_once(operations[need.use]) for need in some),
+                )
+                for some in machines.values()
+            ),
+        )
+        for color, machines in by_color.items()
+    )
+
+
+def _spools(metres: Decimal, spool_m: int) -> int:
+    return int((metres / spool_m).to_integral_value(ROUND_CEILING))
+
+
 #: Blocking, size, block, fabric color, contrast thread: blocks alike in all five take alike.
 _Alike = tuple[Cut, str, str, str | None]
 
@@ -174,7 +220,8 @@ def thread_needs(snapshot: RunSnapshot) -> tuple[ThreadNeed, ...]:
     """Thread of the run by (thread color, operation, stitch type), sorted so.
 
     Metres are rounded up to 0.1 m and include the tails at both ends of every run of sewing and
-    the workroom's waste. There are never fewer spools than stand on the machine at once.
+    the workroom's waste. Spools are those of the use alone, never fewer than stand on the machine
+    at once; `spool_needs` says how many are bought.
     """
     threads = {thread.code: thread for thread in snapshot.threads}
     operations = {operation.code: operation for operation in snapshot.operations}
@@ -186,9 +233,8 @@ def thread_needs(snapshot: RunSnapshot) -> tuple[ThreadNeed, ...]:
                 "Add the thread or choose another."
             )
         metres = (length_mm.quantize(_REMAINDER_MM) / 1000).quantize(Decimal("0.1"), ROUND_CEILING)
-        spools = int((metres / threads[color].spool_m).to_integral_value(ROUND_CEILING))
         operation = operations[use]
-        spools = max(spools, spools_at_once(operation))
+        spools = max(_spools(metres, threads[color].spool_m), spools_at_once(operation))
         needs.append(ThreadNeed(color, use, operation.stitch_type, metres, spools))
     return tuple(needs)
 

@@ -39,6 +39,17 @@ def thread_length(metres: Decimal, unit: str) -> str:
 
 
 @register.filter
+def small_length(length_mm: float, unit: str) -> str:
+    return lengths.small_length(length_mm, unit)
+
+
+@register.filter
+def percent(share: Decimal) -> str:
+    """A share of 1 in percent: '15 %', '12.5 %'."""
+    return f"{float(100 * share):g} %"
+
+
+@register.filter
 def work(stage: str) -> str:
     return standing.WORK[stage]
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 from openpyxl import load_workbook
 
 from orders.models import Club, Colorway, JacketOrder, TeamOrder
+from production.models import Run, RunOrder
 from tests.factories import (
     make_blocking,
     make_club,
@@ -63,6 +64,7 @@ def test_a_helper_sees_no_order_page(helper: Client) -> None:
     pages = [
         url("new_team_order"),
         url("suggest_code"),
+        url("deleted_orders"),
         url("team_order", "TQ-1"),
         url("edit_team_order", "TQ-1"),
         url("delete_team_order", "TQ-1"),
@@ -96,9 +98,9 @@ def test_the_start_page_asks_no_more_for_more_orders(
 ) -> None:
     for number in range(3):
         make_jacket_order(make_team_order(f"TQ-{number}"))
-    # session, user, groups; forms to close; the clubs on offer; is there any order; count of rows,
-    # the rows
-    with django_assert_num_queries(8):
+    # session, user, groups; forms to close; the clubs on offer; is there any, any deleted; count of
+    # rows, the rows
+    with django_assert_num_queries(9):
         page = words(maker.get(reverse("home")))
     assert all(f"TQ-{number}" in page for number in range(3))
 
@@ -134,7 +136,6 @@ def test_sorting_starts_again_at_the_first_page(maker: Client) -> None:
     for number in range(30):
         make_team_order(f"TQ-{number:02}")
     page = words(maker.get(reverse("home"), {"page": 2}))
-    print(page[page.index("<thead") :][:900])
     assert 'href="?sort=code"' in page and 'aria-current="page"' in page
 
 
@@ -360,6 +361,91 @@ def test_a_jacket_is_edited_shown_and_deleted(maker: Client) -> None:
     assert not JacketOrder.objects.exists()
 
 
+def test_names_that_read_alike_are_one_member(maker: Client) -> None:
+    colorway = make_colorway(make_team_order("TQ-1"))
+    page = url("new_jacket_order", "TQ-1")
+    maker.post(page, jacket_form(colorway, member="Zoé  Lee "))
+    assert JacketOrder.objects.get().member == "Zoé Lee"
+    for alike in ("ZOÉ LEE", "Zoe\u0301 Lee", " Zoé\u00a0Lee", "Zoé\u200b Lee", "\u202eZoé Lee"):
+        response = maker.post(page, jacket_form(colorway, member=alike))
+        assert "has a jacket in this order already" in words(response), alike
+    assert maker.post(page, jacket_form(colorway, member="\u200b")).context["form"].errors["member"]
+    assert JacketOrder.objects.count() == 1
+
+
+def test_names_in_any_script_are_kept_whole(maker: Client) -> None:
+    colorway = make_colorway(make_team_order("TQ-1"))
+    for name in ("שרה לוי", "😀 Émile", "👩\u200d🚀 Ann", "می\u200cخواهم"):
+        maker.post(url("new_jacket_order", "TQ-1"), jacket_form(colorway, member=name))
+        assert JacketOrder.objects.filter(member=name).exists(), name
+
+
+def test_the_only_colorway_is_chosen_already(maker: Client) -> None:
+    colorway = make_colorway(make_team_order("TQ-1"))
+    page = words(maker.get(url("new_jacket_order", "TQ-1")))
+    assert f'<option value="{colorway.pk}" selected>' in page and 'name="own_YK"' in page
+
+
+def test_the_next_jacket_starts_with_the_colorway_of_the_last(maker: Client) -> None:
+    order = make_team_order("TQ-1")
+    make_colorway(order, "Dawn")
+    colorway = make_colorway(order, "Harbor")
+    page = url("new_jacket_order", "TQ-1")
+    response = maker.post(page, jacket_form(colorway, another="1"), follow=True)
+    assert response.redirect_chain == [(f"{page}?colorway={colorway.pk}", 302)]
+    assert f'<option value="{colorway.pk}" selected>' in words(response)
+    assert maker.get(f"{page}?colorway=nope").status_code == 200
+
+
+def test_own_colors_for_blocks_that_are_not_there_are_not_lost_in_silence(maker: Client) -> None:
+    order = make_team_order("TQ-1")
+    colorway = make_colorway(order, blocking=make_blocking("One", blocks=("WH",)))
+    form = jacket_form(colorway, own_YK=make_fabric_color("oat").pk)
+    response = maker.post(url("new_jacket_order", "TQ-1"), form)
+    assert "Harbor has no block YK." in words(response) and 'name="own_WH"' in words(response)
+    assert not JacketOrder.objects.exists()
+
+
+def opened(maker: Client, page: str) -> str:
+    """The mark that an edit page carries of what it was opened on."""
+    return str(maker.get(page).context["form"].seen)
+
+
+@pytest.mark.parametrize("what", ["order", "colorway", "jacket"])
+def test_a_second_page_does_not_write_over_the_first_unasked(maker: Client, what: str) -> None:
+    make_zipper("spruce")
+    jacket = make_jacket_order(make_team_order("TQ-1", club=make_club("Tern Quay")), "Wren")
+    page, form = {
+        "order": (
+            url("edit_team_order", "TQ-1"),
+            order_form(club=jacket.team_order.club.pk, new_club="", code="TQ-1"),
+        ),
+        "colorway": (
+            url("edit_colorway", "TQ-1", jacket.colorway.pk),
+            colorway_form(jacket.colorway.blocking),
+        ),
+        "jacket": (url("edit_jacket_order", "TQ-1", jacket.pk), jacket_form(jacket.colorway)),
+    }[what]
+    field = "title" if what == "order" else "name" if what == "colorway" else "note"
+    mark = opened(maker, page)
+    assert maker.post(page, form | {field: "first", "seen": mark}).status_code == 302
+    told = maker.post(page, form | {field: "second", "seen": mark})
+    assert "This was changed on another page meanwhile." in words(told)
+    assert 'value="second"' in words(told)
+    assert opened(maker, page) == told.context["form"].seen != mark
+    again = {field: "second", "seen": told.context["form"].seen}
+    assert maker.post(page, form | again).status_code == 302
+
+
+def test_showing_a_colorway_keeps_the_mark_that_it_was_opened_on(maker: Client) -> None:
+    colorway, _ = make_colorway(make_team_order("TQ-1")), make_zipper("spruce")
+    page = url("edit_colorway", "TQ-1", colorway.pk)
+    form = colorway_form(colorway.blocking, seen=opened(maker, page), name="Dawn")
+    maker.post(page, form)
+    shown = maker.post(page, form | {"show": "1", "name": "Dusk"})
+    assert shown.context["form"].seen == form["seen"]
+
+
 def test_a_jacket_of_another_order_is_not_found(maker: Client) -> None:
     jacket = make_jacket_order(make_team_order("TQ-1"))
     make_team_order("TQ-2")
@@ -444,8 +530,28 @@ def test_a_frozen_order_refuses_changes_with_a_clear_word(maker: Client) -> None
             assert response.redirect_chain == [(url("team_order", "TQ-1"), 302)], name
             assert "A change after the freeze needs a supplement." in words(response)
     page = words(maker.get(url("team_order", "TQ-1")))
-    assert "Frozen:" in page and url("new_jacket_order", "TQ-1") not in page
+    assert (
+        "Frozen:" in page
+        and "made in run" not in page
+        and url("new_jacket_order", "TQ-1") not in page
+    )
     assert maker.get(url("jacket_order", "TQ-1", jacket.pk)).status_code == 200
+
+
+def test_a_frozen_order_leads_to_its_run(maker: Client) -> None:
+    order = make_jacket_order(make_team_order("TQ-1")).team_order
+    TeamOrder.objects.update(state=TeamOrder.State.IN_PRODUCTION)
+    run = Run.objects.create(code="R-0007", deadline=order.deadline, snapshot={}, plan={})
+    RunOrder.objects.create(run=run, team_order=order)
+    assert f'href="{run.get_absolute_url()}"' in words(maker.get(order.get_absolute_url()))
+
+
+def test_the_story_of_deleted_orders_is_offered_once_there_is_one(maker: Client) -> None:
+    assert url("deleted_orders") not in words(maker.get(reverse("home")))
+    make_team_order("TQ-1")
+    maker.post(url("delete_team_order", "TQ-1"))
+    assert url("deleted_orders") in words(maker.get(reverse("home")))
+    assert "TQ-1" in words(maker.get(url("deleted_orders")))
 
 
 def test_changes_are_listed_by_page(maker: Client) -> None:

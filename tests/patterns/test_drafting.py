@@ -24,7 +24,10 @@ from patterns.geometry.outline import (
     distance_mm,
     signed_area_mm2,
 )
-from patterns.geometry.seams import NOTCHES_ON_SEAMS, jacket_seams
+from patterns.geometry.seams import jacket_seams
+
+#: Notches that meet a seam instead of another notch: their code, and the code of that seam.
+NOTCHES_ON_SEAMS = {"sh": "shoulder", "cs": "shoulder"}
 
 MEDIUM = next(body for body in BODIES if body.code == "M")
 

@@ -37,7 +37,7 @@ QUARTER = (
     (0.0, RADIUS),
 )
 
-#: Whole micrometres: no pattern has finer ones, and between subnormal numbers shapely measures none.
+#: Whole micrometres: no pattern has finer ones, and shapely cannot measure subnormal numbers.
 micrometres = st.integers(-500_000, 500_000).map(lambda whole: whole / 1000)
 coordinates = st.tuples(micrometres, micrometres)
 

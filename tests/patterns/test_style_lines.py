@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -22,7 +23,7 @@ from tests.patterns.outlines import L_SHAPE, bends, make_half_front, make_outlin
 
 
 def make_style_line(**more) -> StyleLine:
-    values = {
+    values: dict[str, Any] = {
         "code": "cut",
         "name": "a cut",
         "cuts": "P",

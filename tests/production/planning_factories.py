@@ -177,6 +177,8 @@ def make_workroom(**values: Any) -> WorkroomSpec:
             "currency": "EUR",
             "table_length_mm": 6000,
             "block_gap_mm": 4,
+            "seam_allowance_mm": 10,
+            "hem_allowance_mm": 30,
             "people": 2,
             "minutes_per_person_day": 360,
             "working_weekdays": "12345",

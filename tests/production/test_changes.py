@@ -10,14 +10,13 @@ from itertools import count
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from production.planning.change_costs import cost_of_change, cost_of_work
 from production.planning.changes import (
     Difference,
     HeldBlock,
     Piece,
     SparePiece,
     check_with_supplements,
-    cost_of_change,
-    cost_of_work,
     difference,
     frozen_blocks,
     left_from,

@@ -40,9 +40,12 @@ def test_each_line_is_rounded_half_up_before_it_is_added() -> None:
     assert rounded(Decimal("0.125")) == Decimal("0.13")
 
 
-def test_thread_is_paid_by_the_spool() -> None:
-    need = ThreadNeed("thread-oat", "seam", "301", Decimal("4.7"), 3)
-    assert costs_of(threads=(need,)).thread == Decimal("13.50")
+def test_thread_is_paid_by_the_spools_of_its_color() -> None:
+    # 1200 m on the lockstitch take two spools of 1000 m, not one for each operation.
+    seam = ThreadNeed("thread-oat", "seam", "301", Decimal(900), 1)
+    topstitch = ThreadNeed("thread-oat", "topstitch", "301", Decimal(300), 1)
+    zipper = ThreadNeed("thread-oat", "zipper", "301", Decimal("0.1"), 1)
+    assert costs_of(threads=(seam, topstitch, zipper)).thread == Decimal("9.00")  # 2 x 4.50
 
 
 def test_notions_are_paid_by_their_unit() -> None:

@@ -6,8 +6,8 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-import pypdfium2  # type: ignore[import-untyped]
-import pypdfium2.raw as pdfium  # type: ignore[import-untyped]
+import pypdfium2
+import pypdfium2.raw as pdfium
 import pytest
 import zxingcpp
 from pypdf import PdfReader
@@ -18,8 +18,9 @@ from patterns.geometry.picture import Fill
 from production.documents import bundle_tags, cut_tickets, paper
 from production.documents.drawings import HATCH_WORDS, swatch
 from production.documents.lay_diagrams import lay_diagram
+from production.errors import DocumentError
 from production.planning.explode import shapes_by_key
-from production.planning.lengths import cloth_length
+from production.planning.lengths import cloth_length, table_length
 from production.planning.plan import Plan
 from production.planning.planner import plan_run
 from production.planning.snapshot import RunSnapshot
@@ -190,7 +191,7 @@ def test_each_lay_says_how_to_spread_it():
     for ticket in plan.cut_tickets:
         text = " ".join(ticket_text(content, ticket.ticket).split())
         for lay in ticket.lays:
-            spread = paper.table_length(lay.length_mm + 2 * 20, "metric")
+            spread = table_length(lay.length_mm + 2 * 20, "metric")
             plies = paper.counted(lay.plies, "ply", "plies")
             assert f"{lay.lay} {plies} Spread {spread} long" in text
             assert f"{len(lay.placements) * lay.plies} in all" in text
@@ -393,7 +394,7 @@ def test_imperial_workroom_reads_yards_and_inches():
     ],
 )
 def test_lengths_are_rounded_to_the_safe_side(length_mm, unit, up, words):
-    assert paper.table_length(length_mm, unit, up=up) == words
+    assert table_length(length_mm, unit, up=up) == words
 
 
 def test_headings_stay_with_what_follows_and_tables_repeat_their_heads():
@@ -437,20 +438,20 @@ def test_write_that_fails_half_way_leaves_the_old_document(tmp_path, monkeypatch
 def test_plan_of_another_run_is_refused_and_nothing_written(tmp_path):
     snapshot, plan = printable_run()
     other = replace(snapshot, fabric_colors=snapshot.fabric_colors[:1])
-    with pytest.raises(paper.DocumentError, match="fabric color 'marigold'"):
+    with pytest.raises(DocumentError, match="fabric color 'marigold'"):
         cut_tickets.write(tmp_path / "tickets.pdf", other, plan)
-    with pytest.raises(paper.DocumentError, match="fabric color"):
+    with pytest.raises(DocumentError, match="fabric color"):
         bundle_tags.write(tmp_path / "tags.pdf", other, plan, tag_url)
-    with pytest.raises(paper.DocumentError, match="jacket 'R-0007-001'"):
+    with pytest.raises(DocumentError, match="jacket 'R-0007-001'"):
         bundle_tags.write(tmp_path / "tags.pdf", replace(snapshot, jackets=()), plan, tag_url)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_empty_plan_is_refused():
     snapshot, plan = printable_run()
-    with pytest.raises(paper.DocumentError, match="no cut tickets"):
+    with pytest.raises(DocumentError, match="no cut tickets"):
         tickets_pdf(snapshot, replace(plan, cut_tickets=()))
-    with pytest.raises(paper.DocumentError, match="no jackets"):
+    with pytest.raises(DocumentError, match="no jackets"):
         tags_pdf(snapshot, replace(plan, jackets=()))
 
 

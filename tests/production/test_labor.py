@@ -7,7 +7,6 @@ import pytest
 from production.planning.explode import explode
 from production.planning.labor import (
     count_changeovers,
-    one_by_one,
     plan_labor,
     thread_batches,
 )
@@ -130,7 +129,7 @@ def test_changeovers_are_shared_equally_among_all_jackets() -> None:
 
 
 def changes(snapshot: RunSnapshot, batched: bool = True) -> dict[str, tuple[int, Decimal]]:
-    batches = thread_batches(snapshot) if batched else one_by_one(snapshot)
+    batches = thread_batches(snapshot) if batched else [(jacket,) for jacket in snapshot.jackets]
     return {c.kind: (c.count, c.minutes) for c in count_changeovers(snapshot, batches)}
 
 

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from production.lay_svg import fitted_label, lay_svg, placed
+from production.lay_svg import fitted_label, lay_svg
 from production.planning.plan import Lay, Placement
 from tests.production.planning_factories import l_shape, rectangle
 
@@ -31,21 +31,6 @@ def make_lay(*placements):
 
 def drawn(lay, unit="metric", one_way=True):
     return ET.fromstring(lay_svg(lay, OUTLINES, hex_color="#123456", one_way=one_way, unit=unit))
-
-
-def test_a_mirrored_block_is_turned_over_across_the_grain():
-    left = placed(((0, 0), (100, 0), (100, 50)), make_placement(x_mm=10, y_mm=20))
-    right = placed(((0, 0), (100, 0), (100, 50)), make_placement(x_mm=10, y_mm=20, mirrored=True))
-    assert left == ((10, 20), (110, 20), (110, 70))
-    assert right == ((10, 20), (110, 20), (110, -30))
-
-
-def test_a_block_is_mirrored_before_it_is_turned():
-    ring = placed(
-        ((100, 0), (100, 50)), make_placement(x_mm=0, y_mm=0, rotation_deg=90, mirrored=True)
-    )
-    assert ring[0] == pytest.approx((0, 100))
-    assert ring[1] == pytest.approx((50, 100))
 
 
 def test_every_placement_is_drawn_and_named():

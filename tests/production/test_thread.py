@@ -6,7 +6,13 @@ import pytest
 
 from production.planning.plan import PlanError, ThreadNeed
 from production.planning.snapshot import OperationSpec, RunSnapshot, ThreadSpec
-from production.planning.thread import consumption, thread_by_ratio, thread_needs
+from production.planning.thread import (
+    SpoolNeed,
+    consumption,
+    spool_needs,
+    thread_by_ratio,
+    thread_needs,
+)
 from tests.production.planning_factories import (
     make_fabric,
     make_jacket,
@@ -106,6 +112,30 @@ def test_spools_hold_the_metres() -> None:
     assert need.spools == 3  # 4.7 m on spools of 2 m
 
 
+def test_work_on_one_machine_shares_its_spools_and_each_machine_has_its_own() -> None:
+    seam, topstitch = make_sewing("seam", "join"), make_sewing("topstitch", "topstitched")
+    overedge = make_sewing("edge", "join", machine="serger", stitch_type="504")
+    snapshot = sewn(seam, topstitch, overedge, seams=(NECK,))
+    needs = thread_needs(snapshot)
+    assert [(need.use, need.spools) for need in needs] == [
+        ("edge", 3),
+        ("seam", 1),
+        ("topstitch", 1),
+    ]
+    whole = sum((need.metres for need in needs), Decimal(0))
+    assert spool_needs(snapshot, needs) == (SpoolNeed("thread-oat", whole, 4),)  # 3 + 1
+
+
+def test_bought_spools_hold_all_metres_of_a_machine() -> None:
+    threads = (ThreadSpec("thread-spruce", "spruce", "#123456", 7, Decimal(1)),)
+    snapshot = sewn(make_sewing("seam", "join"), make_sewing("again", "join"), threads=threads)
+    needs = thread_needs(snapshot)  # twice 4.7 m
+    assert [need.spools for need in needs] == [1, 1]
+    assert spool_needs(snapshot, needs) == (SpoolNeed("thread-spruce", Decimal("9.4"), 2),)
+    double = sewn(make_sewing("seam", "join", rows=2), make_sewing("again", "join"))
+    assert spool_needs(double, thread_needs(double))[0].spools == 2  # both needles at once
+
+
 def test_operations_without_a_stitch_take_no_thread() -> None:
     assert thread_needs(sewn(make_sewing("glue", "join", stitch_type=""))) == ()
 
@@ -113,6 +143,10 @@ def test_operations_without_a_stitch_take_no_thread() -> None:
 def test_a_stitch_without_a_length_or_formula_is_refused() -> None:
     with pytest.raises(PlanError, match="seam has stitch type 301 but no stitch length"):
         thread_needs(sewn(make_sewing("seam", "join", stitch_length_mm=None)))
+    with pytest.raises(PlanError, match="seam sews 0 rows through 2 layers"):
+        thread_needs(sewn(make_sewing("seam", "join", rows=0)))
+    with pytest.raises(PlanError, match="seam sews 1 rows through 0 layers"):
+        thread_needs(sewn(make_sewing("seam", "join", cloth_layers=0)))
     with pytest.raises(PlanError, match="no thread formula for stitch type 999"):
         thread_needs(sewn(make_sewing("seam", "join", stitch_type="999")))
     with pytest.raises(PlanError, match="no thread ratio for stitch type 999"):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.urls import reverse
 
@@ -9,6 +11,7 @@ from orders.models import TeamOrder
 from production import services
 from production.errors import ProductionError
 from production.models import Jacket, Run, StageEvent
+from production.planning.thread import spool_needs
 from production.tracking import record
 from tests.production.run_factories import make_person, make_run, make_team_order
 
@@ -70,6 +73,27 @@ def test_a_helper_sees_every_page_but_no_money_and_no_way_to_plan(client, run, h
         assert client.get(page).status_code == 200, page
     assert b"Costs" not in client.get(reverse("production:needs", args=[run.code])).content
     assert client.get(reverse("production:new_run")).status_code == 403
+
+
+def test_the_needs_name_every_allowance_that_is_counted_in(client, run, helper):
+    page = client.get(reverse("production:needs", args=[run.code])).content.decode()
+    for words in (
+        "20 mm at each end of a ply and 2 % for shrinkage",
+        "blocks lie 4 mm or more apart; seam allowance 10 mm and hem 30 mm",
+        "a tail of 60 mm of every thread at both ends of each run of sewing, and 15 % waste",
+        "Hem elastic: 80 % of the girth and 20 mm to join",
+        "with 11 % relaxation allowance",
+    ):
+        assert words in page
+
+
+def test_the_needs_say_how_many_spools_are_bought(client, run, helper):
+    plan, snapshot = services.load_plan(run), services.load_snapshot(run)
+    page = client.get(reverse("production:needs", args=[run.code])).content.decode()
+    bought = re.findall(r"<strong>(\d+)</strong> of 1000 m", page)
+    assert [int(spools) for spools in bought] == [
+        need.spools for need in spool_needs(snapshot, plan.threads)
+    ]
 
 
 def test_the_maker_sees_the_costs(client, run, maker):

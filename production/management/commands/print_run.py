@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
 from production.change_state import load_supplement
+from production.errors import ProductionError
 from production.models import Run, Supplement
 from production.services import load_plan, load_snapshot
 from production.supplement_paper import paper_of
@@ -52,9 +53,15 @@ class Command(BaseCommand):
                 file for name in names for file in write_paper(run, name, options["out"], base)
             ]
         except OSError as error:
-            raise CommandError(f"Cannot write into {options['out']}: {error}") from error
+            raise CommandError(
+                f"Cannot write into {options['out']}: {error.strerror}. Choose another folder."
+            ) from error
+        except ProductionError as error:
+            raise CommandError(str(error)) from error
         if not files:
             raise CommandError(f"Run {run.code} has no supplement, so nothing was printed.")
+        if warning := font_warning_for(run):
+            self.stderr.write(warning)
         if options["format"] == "json":
             self.stdout.write(json.dumps({"run": run.code, "files": [str(file) for file in files]}))
         else:
@@ -78,6 +85,15 @@ def checked_base(url: str) -> str:
     if parts.scheme not in {"http", "https"} or not parts.netloc:
         raise CommandError(f"--base-url is '{url}'; give an address such as http://workroom:8000.")
     return url.rstrip("/")
+
+
+def font_warning_for(run: Run) -> str:
+    from production.documents.paper import font_warning
+
+    snapshot = load_snapshot(run)
+    names = {jacket.member for jacket in snapshot.jackets}
+    names |= {jacket.name_on_jacket for jacket in snapshot.jackets}
+    return font_warning(names | {order.club for order in snapshot.orders})
 
 
 def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
