@@ -172,11 +172,9 @@ class JacketOrderForm(EditForm):
     def clean(self) -> None:
         super().clean()
         # Without JavaScript the blocks asked for can be those of the colorway chosen before.
-        lost = [
-            name.removeprefix(OWN)
-            for name, color in self.data.items()
-            if name.startswith(OWN) and color and name not in self.fields
-        ]
+        blocks = {fill.block.code for fill in self.chosen.fills.all()} if self.chosen else set()
+        asked = [name for name, color in self.data.items() if name.startswith(OWN) and color]
+        lost = [code for name in asked if (code := name.removeprefix(OWN)) not in blocks]
         if lost and self.chosen:
             raise forms.ValidationError(
                 f"{self.chosen} has no block {', '.join(lost)}. Its own blocks are shown now: "

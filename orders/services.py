@@ -76,6 +76,10 @@ def delete_team_order(team_order: TeamOrder, *, by: User | None) -> None:
     """The order with its colorways and jackets, only while it is open; what happened to it stays
     written down."""
     stored = open_order(team_order)
+    if stored.payments.exists():
+        raise OrderError(
+            f"{stored.code} has payments, which stay on record; cancel the order instead."
+        )
     jackets = jackets_in_words(stored.jacket_orders.count())
     amend(stored, by, f"deleted {stored.title} of {stored.club.name} with {jackets}")
     stored.amendments.update(deleted_order=stored.code)

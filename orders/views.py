@@ -10,10 +10,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from orders import queries, services
+from orders.coordinator import flags_context
 from orders.errors import OrderError
 from orders.filters import JacketOrderFilter, TeamOrderFilter
 from orders.handing_out import link_cards, works_only_here
 from orders.models import TeamOrder
+from orders.money_queries import balance_context
 from orders.pages import (
     asking,
     confirm,
@@ -86,6 +88,8 @@ def team_order(request: HttpRequest, code: str) -> HttpResponseBase:
         "choices": choices_in_words(stored),
         "run": None if order.is_editable else queries.run_code_of(order),
         "amendments": queries.amendments_of(order)[:AMENDMENTS_ON_PAGE],
+        **balance_context(order),
+        **flags_context(order),
     }
     return list_page(request, table, "orders/team_order.html", context)
 
@@ -157,7 +161,11 @@ def edit_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse
 @for_open_order
 def remove_team_order(request: HttpRequest, team_order: TeamOrder) -> HttpResponse:
     if request.method == "POST":
-        services.delete_team_order(team_order, by=asking(request))
+        try:
+            services.delete_team_order(team_order, by=asking(request))
+        except OrderError as error:
+            messages.error(request, str(error))
+            return redirect(team_order)
         messages.success(request, f"{team_order.code} is deleted.")
         return redirect("home")
     jackets = team_order.jacket_orders.count()

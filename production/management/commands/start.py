@@ -40,6 +40,7 @@ class Command(BaseCommand):
         if database_is_empty() and not options["no_demo"]:
             make_demo()
         install_shipped()
+        call_command("erase_expired", stdout=self.stdout)
         self._say_how_to_enter(host, port)
         _serve(host, port)
 
