@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import BinaryIO, TypeVar
+from typing import TypeVar
 
 from orders.errors import RosterError
 from orders.lines import folded
 from orders.models import JacketOrder
-from orders.roster_file import Row, Table, read_table
+from orders.roster_file import Row, Table
 
 T = TypeVar("T")
 
@@ -72,11 +72,6 @@ class Problem:
 class Verdict:
     row: RosterRow
     problems: tuple[Problem, ...]
-
-
-def read_roster(file: BinaryIO, name: str, accepted: Accepted) -> list[RosterRow]:
-    """The rows of a roster file, or a RosterError that lists every bad cell."""
-    return good_rows(judge(read_table(file, name), accepted))
 
 
 def good_rows(verdicts: Sequence[Verdict]) -> list[RosterRow]:

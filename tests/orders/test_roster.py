@@ -16,7 +16,7 @@ from openpyxl import Workbook
 from orders import roster_file
 from orders.errors import RosterError
 from orders.lines import one_line
-from orders.roster import Accepted, AcceptedColorway, RosterRow, judge, read_roster
+from orders.roster import Accepted, AcceptedColorway, RosterRow, good_rows, judge
 from orders.roster_file import read_table
 
 ACCEPTED = Accepted(
@@ -32,7 +32,7 @@ HEADER = "member,size,colorway,name_on_jacket,note"
 
 def read(content: str | bytes, name: str = "roster.csv") -> list[RosterRow]:
     data = content.encode() if isinstance(content, str) else content
-    return read_roster(BytesIO(data), name, ACCEPTED)
+    return good_rows(judge(read_table(BytesIO(data), name), ACCEPTED))
 
 
 def xlsx(rows: list[list[Any]]) -> bytes:
