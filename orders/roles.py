@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, TypeVar, cast
 
-from django.contrib.auth.models import AbstractBaseUser, AnonymousUser, Group, User
+from django.contrib.auth.models import AbstractBaseUser, AnonymousUser, User
 from django.core.exceptions import PermissionDenied
 from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponseBase
@@ -15,12 +15,6 @@ MAKER = "maker"
 HELPER = "helper"
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
-
-
-def ensure_roles() -> None:
-    """Create the two groups where they are missing."""
-    for name in (MAKER, HELPER):
-        Group.objects.get_or_create(name=name)
 
 
 def is_maker(user: AbstractBaseUser | AnonymousUser) -> bool:

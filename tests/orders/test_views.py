@@ -241,7 +241,7 @@ def test_an_order_page_asks_no_more_for_more_jackets(
     make_colorway(order)
     for number in range(20):
         make_jacket_order(order, f"M {number}", own={"YK": "oat"})
-    with django_assert_max_num_queries(24):
+    with django_assert_max_num_queries(28):
         maker.get(order.get_absolute_url())
 
 
