@@ -1,4 +1,4 @@
-"""Stores a change after the freeze: its supplement, its tickets, what its jacket takes and leaves."""
+"""Stores a change after the freeze: its supplement, its tickets, and what its jacket takes."""
 
 from __future__ import annotations
 

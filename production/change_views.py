@@ -144,9 +144,9 @@ def _answered(
     request: HttpRequest, form: Form, subject: Jacket | TeamOrder, page: dict[str, Any]
 ) -> HttpResponse:
     wanted, by = form.facts(), asking(request)
-    if seen := request.POST.get("seen"):
+    if agreed := request.POST.get("agreed"):
         try:
-            made = changes.change_after_freeze(subject, wanted, by, seen=seen)
+            made = changes.change_after_freeze(subject, wanted, by, seen=agreed)
         except changes.StaleChangeError as error:
             messages.error(request, str(error))
         else:

@@ -94,23 +94,47 @@ def _wait_for(address: str, server: subprocess.Popen[bytes], log: Path) -> None:
 
 
 @pytest.fixture
-def visit(browser: Any, site: str) -> Iterator[Any]:
-    """visit('maker', width=…, javascript=…) logs a demo person in and gives a page."""
+def new_page(browser: Any, site: str) -> Iterator[Any]:
+    """new_page(width=…, javascript=…) gives a page of a browser that knows nobody yet; with the
+    cookies of an earlier one it is that one's."""
     contexts = []
 
-    def enter(person: str, width: int = 1280, *, javascript: bool = True) -> Any:
+    def enter(width: int = 1280, *, javascript: bool = True, cookies: Any = None) -> Any:
         context = browser.new_context(
-            base_url=site, viewport={"width": width, "height": 900}, java_script_enabled=javascript
+            base_url=site,
+            viewport={"width": width, "height": 900},
+            java_script_enabled=javascript,
+            storage_state=cookies,
         )
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(20_000)
-        page.goto("/log-in/")
-        page.get_by_label("Name").fill(person)
-        page.get_by_label("Password").fill(DEMO_PASSWORD)
-        page.get_by_role("button", name="Log in").click()
         return page
 
     yield enter
     for context in contexts:
         context.close()
+
+
+@pytest.fixture(scope="session")
+def logged_in(site: str) -> dict[str, Any]:
+    """The cookies of whoever has logged in by now; a log-in is slow by design."""
+    return {}
+
+
+@pytest.fixture
+def visit(new_page: Any, logged_in: dict[str, Any]) -> Any:
+    """visit('maker', width=…, javascript=…) gives a page of a demo person, logged in."""
+
+    def enter(person: str, width: int = 1280, *, javascript: bool = True) -> Any:
+        page = new_page(width, javascript=javascript, cookies=logged_in.get(person))
+        if person not in logged_in:
+            page.goto("/log-in/")
+            page.get_by_label("Name").fill(person)
+            page.get_by_label("Password").fill(DEMO_PASSWORD)
+            page.get_by_role("button", name="Log in").click()
+            page.get_by_role("button", name="Log out").wait_for()
+            logged_in[person] = page.context.storage_state()
+        return page
+
+    return enter

@@ -53,7 +53,7 @@ def answers(code: str = "TO-1-01", **more: str) -> dict[str, str]:
 
 
 def digest(page: str) -> str:
-    found = re.search(r'name="seen" value="(\w+)"', page)
+    found = re.search(r'name="agreed" value="(\w+)"', page)
     assert found
     return found[1]
 
@@ -95,7 +95,7 @@ def test_a_change_is_shown_first_and_made_when_agreed_to(maker, run):
     for words in ("3 blocks", "To the spare parts", "The deadline", "What it costs", "m of cloth"):
         assert words in page
     assert not Supplement.objects.exists()
-    made = maker.post(change_page(), answers(seen=digest(page)), follow=True)
+    made = maker.post(change_page(), answers(agreed=digest(page)), follow=True)
     assert made.redirect_chain[-1][0] == reverse("changes:supplement", args=[run.code, 1])
     assert jacket(1).size == "M"
 
@@ -103,7 +103,7 @@ def test_a_change_is_shown_first_and_made_when_agreed_to(maker, run):
 def test_a_stale_preview_is_shown_anew(maker, run):
     seen = digest(maker.post(change_page(), answers(preview="1")).content.decode())
     record("TO-1-01", "start", "sew", None)
-    again = maker.post(change_page(), answers(seen=seen)).content.decode()
+    again = maker.post(change_page(), answers(agreed=seen)).content.decode()
     assert "Something has moved since this was shown" in again
     assert digest(again) != seen
     assert not Supplement.objects.exists()
@@ -125,7 +125,7 @@ def test_a_late_member_is_added(maker, run):
     asked = {**answers(size="S"), "member": "Late One"}
     shown = maker.post(page, {**asked, "preview": "1"}).content.decode()
     assert "Late One" in shown
-    maker.post(page, {**asked, "seen": digest(shown)})
+    maker.post(page, {**asked, "agreed": digest(shown)})
     assert jacket(4).jacket_order.member == "Late One"
     rows = maker.get(reverse("production:run", args=[run.code])).content.decode()
     assert "TO-1-04" in rows
@@ -135,7 +135,7 @@ def test_a_jacket_is_cancelled_and_its_page_offers_no_step(maker, run):
     page = reverse("changes:cancel", args=[run.code, "TO-1-01"])
     asked = {"reason": "left the club"}
     seen = digest(maker.post(page, {**asked, "preview": "1"}).content.decode())
-    maker.post(page, {**asked, "seen": seen})
+    maker.post(page, {**asked, "agreed": seen})
     shown = maker.get(reverse("production:jacket", args=["TO-1-01"])).content.decode()
     assert "It is cancelled" in shown
     assert 'name="action"' not in shown
