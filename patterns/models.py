@@ -42,6 +42,11 @@ class Workroom(models.Model):
         METRIC = "metric", "metres and millimetres"
         IMPERIAL = "imperial", "yards and inches"
 
+    class Spreading(models.TextChoices):
+        FACE_UP = "face_up", "every ply face up"
+        FACE_TO_FACE = "face_to_face", "plies face to face where it is cheaper"
+        FOLDED = "folded", "folded lengthwise where it is cheaper"
+
     name = models.CharField(max_length=80, default="Our workroom")
     length_unit = models.CharField(
         max_length=8, choices=LengthUnit.choices, default=LengthUnit.METRIC
@@ -50,6 +55,27 @@ class Workroom(models.Model):
     table_length_mm = models.PositiveIntegerField(default=6000)
     block_gap_mm = models.PositiveIntegerField(
         default=4, help_text="Room for the knife between two blocks on the cloth."
+    )
+    tool_highest_plies = models.PositiveSmallIntegerField(
+        default=8, help_text="Plies that the cutting tool goes through cleanly."
+    )
+    spreading = models.CharField(
+        max_length=12, choices=Spreading.choices, default=Spreading.FACE_UP
+    )
+    cloth_weight = models.DecimalField(
+        max_digits=4,
+        decimal_places=2,
+        default=Decimal("1.00"),
+        help_text="How much saved cloth counts when lays are planned; 1 is its price.",
+    )
+    cutting_weight = models.DecimalField(
+        max_digits=4,
+        decimal_places=2,
+        default=Decimal("1.00"),
+        help_text="How much saved cutting time counts when lays are planned; 1 is its wage.",
+    )
+    over_cut = models.PositiveSmallIntegerField(
+        default=0, help_text="Pieces of one block and size that may be cut too many."
     )
     seam_allowance_mm = models.PositiveIntegerField(default=10)
     hem_allowance_mm = models.PositiveIntegerField(default=30)
@@ -78,6 +104,12 @@ class Workroom(models.Model):
         constraints: ClassVar[list[models.BaseConstraint]] = [
             positive("table_length_mm", "workroom_table_length"),
             positive("people", "workroom_people"),
+            positive("tool_highest_plies", "workroom_tool_plies"),
+            models.CheckConstraint(
+                condition=Q(cloth_weight__gte=0, cutting_weight__gte=0)
+                & (Q(cloth_weight__gt=0) | Q(cutting_weight__gt=0)),
+                name="workroom_weights",
+            ),
             positive("minutes_per_person_day", "workroom_minutes"),
             models.CheckConstraint(condition=Q(pk=1), name="workroom_is_one_row"),
         ]
@@ -253,6 +285,9 @@ class Block(models.Model):
     code = models.CharField(max_length=10, validators=[CODE])
     name = models.CharField(max_length=40)
     pairing = models.CharField(max_length=6, choices=PairingChoice.choices)
+    is_free_on_grain = models.BooleanField(
+        default=False, help_text="May be turned by right angles, as a facing that nobody sees."
+    )
     position = models.PositiveSmallIntegerField()
 
     class Meta:
@@ -403,7 +438,6 @@ class FabricColor(models.Model):
     hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
     hatch = models.CharField(max_length=8, choices=Hatch.choices, default=Hatch.NONE)
     thread = models.ForeignKey(ThreadColor, models.PROTECT, related_name="fabric_colors")
-    in_stock_mm = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ("name",)

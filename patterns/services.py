@@ -182,7 +182,6 @@ def _install_materials() -> None:
                 "hex_color": hex_color,
                 "hatch": shipped.HATCHES[code],
                 "thread": thread,
-                "in_stock_mm": shipped.STOCK_M[code] * 1000,
             },
         )
         for length_mm in shipped.ZIPPER_LENGTHS_MM:

@@ -240,9 +240,6 @@ COLORS: tuple[tuple[str, str, str], ...] = (
     ("slate", "slate", "#5d6b7a"),
 )
 HATCHES = {"spruce": "rising", "marigold": "dots", "oat": "none", "slate": "level"}
-#: metres on hand, so that the demo has both stock and something to buy
-STOCK_M = {"spruce": 12, "marigold": 0, "oat": 8, "slate": 3}
-
 FABRIC: dict[str, object] = {
     "code": "fleece-280",
     "name": "Quay fleece 280",

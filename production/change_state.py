@@ -137,16 +137,6 @@ class Known:
             for piece in [(part.block, part.size, part.side, part.fabric_color.code)]
         ]
 
-    def spoken_for_mm(self, color: str) -> int:
-        """How much of the stock of a color the tickets so far count on."""
-        plans = [self.plan, *(plan.cut for _, plan in self.supplements if plan.cut)]
-        return sum(
-            ticket.from_stock_mm
-            for plan in plans
-            for ticket in plan.cut_tickets
-            if ticket.fabric_color == color
-        )
-
 
 def spare_parts(run: Run) -> QuerySet[SparePart]:
     return run.spare_parts.select_related(

@@ -222,14 +222,7 @@ def _snapshot(known: Known, jacket: Jacket, supplement: str) -> RunSnapshot:
             "The pattern was changed since the freeze, and its new blocks would not fit those that "
             f"are cut: {error} {NOTHING_CHANGED}"
         ) from error
-    return replace(
-        snapshot,
-        deadline=known.run.deadline,
-        fabric_colors=tuple(
-            replace(color, in_stock_mm=max(color.in_stock_mm - known.spoken_for_mm(color.code), 0))
-            for color in snapshot.fabric_colors
-        ),
-    )
+    return replace(snapshot, deadline=known.run.deadline)
 
 
 def _all_given_back(held: Iterable[HeldBlock]) -> Difference:

@@ -23,8 +23,9 @@ from orders.models import (
 )
 from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
 from patterns.services import install_shipped
+from production.cloth import receive
 from production.errors import ProductionError
-from production.models import Jacket, Run
+from production.models import Jacket, Run, StockLot, StockMovement
 from production.services import plan_run_for
 from production.tracking import record
 
@@ -212,6 +213,26 @@ NOVICES = DemoOrder(
 )
 #: On the squad's list, but without a jacket so far.
 NOVICES_MISSING = ("Bruno Ash", "Delia Thorn", "Ove Lindgren")
+
+
+@dataclass(frozen=True, slots=True)
+class DemoBolt:
+    code: str
+    color: str
+    dye_lot: str
+    length_mm: int
+    usable_width_mm: int = 1480
+    is_remnant: bool = False
+
+
+#: Invented, so that the demo has both cloth on hand and something to buy.
+DEMO_BOLTS = (
+    DemoBolt("B-101", "spruce", "SP-4471", 12_000),
+    DemoBolt("B-102", "oat", "OA-2208", 8_000),
+    DemoBolt("B-103", "slate", "SL-0917", 3_000),
+    DemoBolt("B-104", "oat", "OA-2208", 620, 700, True),
+)
+
 PLANNED_ORDERS = (REGATTA, PADDLERS)
 DEMO_ORDERS = (*PLANNED_ORDERS, NOVICES)
 
@@ -241,6 +262,7 @@ def make_demo() -> None:
     _open_form(_team_order(NOVICES, maker), maker)
     began = timezone.now().replace(hour=8, minute=30, second=0, microsecond=0)
     began -= datetime.timedelta(days=12)
+    _cloth(began.date(), maker)
     run = plan_run_for(orders, maker, planned_on=began.date())
     Run.objects.filter(pk=run.pk).update(created_at=began)
     _work_on(run, began)
@@ -249,10 +271,27 @@ def make_demo() -> None:
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
     Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
+    StockMovement.objects.filter(lot__code__in=[bolt.code for bolt in DEMO_BOLTS]).delete()
+    StockLot.objects.filter(code__in=[bolt.code for bolt in DEMO_BOLTS]).delete()
     Payment.objects.filter(team_order__club__name__in=clubs).delete()
     Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
     Club.objects.filter(name__in=clubs).delete()
+
+
+def _cloth(day: datetime.date, maker: User) -> None:
+    colors = {color.code: color for color in FabricColor.objects.select_related("fabric")}
+    for bolt in DEMO_BOLTS:
+        receive(
+            code=bolt.code,
+            fabric_color=colors[bolt.color],
+            dye_lot=bolt.dye_lot,
+            length_mm=bolt.length_mm,
+            usable_width_mm=bolt.usable_width_mm,
+            is_remnant=bolt.is_remnant,
+            received_on=day,
+            by=maker,
+        )
 
 
 def _people() -> User:

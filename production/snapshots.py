@@ -13,6 +13,7 @@ from django.db.models import Model, QuerySet
 from orders.models import JacketOrder, TeamOrder
 from patterns.geometry.seams import seam_runs
 from patterns.models import (
+    Block,
     Blocking,
     Elastic,
     Fabric,
@@ -25,6 +26,7 @@ from patterns.models import (
 from patterns.pictures import blocking_pictures
 from patterns.queries import base_seams, blocks_of, style_lines
 from patterns.services import workroom
+from production.cloth import bolts_on_hand
 from production.planning import snapshot as frozen
 
 Spec = TypeVar("Spec")
@@ -112,6 +114,7 @@ def _snapshot(
         elastics=_specs(frozen.ElasticSpec, Elastic.objects.all()),
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         blockings=parts.blockings,
+        bolts=tuple(bolts_on_hand()),
     )
 
 
@@ -187,6 +190,9 @@ def _shapes(
     pairs: Pairs,
 ) -> tuple[frozen.BlockShape, ...]:
     """Each block once per size; blockings that leave a piece whole share its block."""
+    free = dict(
+        Block.objects.filter(blocking__in=blockings).values_list("code", "is_free_on_grain")
+    )
     shapes: dict[frozen.BlockShape, None] = {}
     for blocking in blockings:
         for size in sizes:
@@ -206,6 +212,7 @@ def _shapes(
                         ),
                         marks=block.marks,
                         grainline=block.grainline,
+                        is_free_on_grain=free[block.code],
                     )
                     shapes.setdefault(shape)
     return tuple(shapes)
@@ -253,7 +260,6 @@ def _fabric_colors() -> tuple[frozen.FabricColorSpec, ...]:
             hex_color=row.hex_color,
             hatch=row.hatch,
             thread=row.thread.code,
-            in_stock_mm=row.in_stock_mm,
         )
         for row in FabricColor.objects.select_related("fabric", "thread")
     )

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from production import views
+from production import cloth_urls, cutting_urls, reports_urls, table_urls, views
 
 app_name = "production"
 urlpatterns = [
@@ -16,4 +16,8 @@ urlpatterns = [
     path("runs/<str:code>/bundle-tags.pdf", views.bundle_tags_pdf, name="bundle_tags_pdf"),
     path("j/<str:code>/", views.jacket, name="jacket"),
     path("j/<str:code>/record/", views.record, name="record"),
+    *cloth_urls.urlpatterns,
+    *cutting_urls.urlpatterns,
+    *reports_urls.urlpatterns,
+    *table_urls.urlpatterns,
 ]

@@ -83,6 +83,8 @@ INSTALLED_APPS = [
     "django_htmx",
     "django_tables2",
     "csp",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -144,6 +146,14 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
+
+# Long work is done by a worker beside the site; `start` runs one.
+TASKS = {
+    "default": {
+        "BACKEND": os.environ.get("JACKET_MUSTER_TASKS", "django_tasks_db.DatabaseBackend"),
+        "QUEUES": ["default"],
+    }
+}
 
 LANGUAGE_CODE = "en"
 USE_I18N = True

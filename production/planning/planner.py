@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -19,7 +20,7 @@ from production.planning.explode import (
 from production.planning.labor import plan_labor
 from production.planning.lays import cutting_price, plan_lays
 from production.planning.materials import fabric_needed_mm, notion_needs
-from production.planning.plan import CutTicket, Plan, PlannedBlock, PlannedJacket, TicketLine
+from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, PlannedJacket, TicketLine
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
 from production.planning.thread import thread_needs
@@ -37,14 +38,19 @@ class RunPlan:
     jacket_minutes: dict[str, dict[str, Decimal]]
 
 
-def plan_run(snapshot: RunSnapshot) -> RunPlan:
-    """Plans a run; the same snapshot always gives the same plan.
+def plan_run(
+    snapshot: RunSnapshot, lays_by_color: Mapping[str, tuple[Lay, ...]] | None = None
+) -> RunPlan:
+    """Plans a run; the same snapshot and lays always give the same plan. A fabric color without
+    given lays is laid out in plain rows.
 
     Raises PlanError for a run that cannot be cut or sewn as it is described.
     """
     pieces = explode(snapshot)
     shapes = shapes_by_key(snapshot.shapes)
-    tickets = _cut_tickets(snapshot, cut_ticket_lines(pieces, snapshot), shapes)
+    tickets = _cut_tickets(
+        snapshot, cut_ticket_lines(pieces, snapshot), shapes, lays_by_color or {}
+    )
     threads = thread_needs(snapshot)
     notions = notion_needs(snapshot)
     labor, jacket_minutes = plan_labor(
@@ -75,15 +81,22 @@ def plan_run(snapshot: RunSnapshot) -> RunPlan:
 
 
 def _cut_tickets(
-    snapshot: RunSnapshot, lines_by_color: Mapping[str, Sequence[TicketLine]], shapes: Shapes
+    snapshot: RunSnapshot,
+    lines_by_color: Mapping[str, Sequence[TicketLine]],
+    shapes: Shapes,
+    lays_by_color: Mapping[str, tuple[Lay, ...]],
 ) -> tuple[CutTicket, ...]:
     fabrics = fabrics_by_color(snapshot)
-    in_stock = {color.code: color.in_stock_mm for color in snapshot.fabric_colors}
+    in_stock: Counter[str] = Counter()
+    for bolt in snapshot.bolts:
+        in_stock[bolt.fabric_color] += bolt.end_mm - bolt.start_mm
     tickets = []
     for number, (color, lines) in enumerate(lines_by_color.items(), start=1):
         code, fabric = f"{snapshot.run}-T{number}", fabrics[color]
         price = cutting_price(fabric, snapshot.operations, snapshot.workroom)
-        lays = plan_lays(code, lines, shapes, fabric, snapshot.workroom, price)
+        lays = lays_by_color.get(color) or plan_lays(
+            code, lines, shapes, fabric, snapshot.workroom, price
+        )
         needed_mm = fabric_needed_mm(lays, fabric)
         from_stock_mm = min(in_stock[color], needed_mm)
         tickets.append(

@@ -30,6 +30,7 @@ class BlockShape:
     notches: tuple[tuple[Point, Point, int], ...] = ()
     marks: tuple[tuple[str, Line], ...] = ()
     grainline: tuple[Point, Point] = ((0.0, 0.0), (100.0, 0.0))
+    is_free_on_grain: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,31 @@ class FabricColorSpec:
     hex_color: str
     hatch: str
     thread: str
-    in_stock_mm: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class FlawSpec:
+    """A fault in the cloth: the corner nearest to the start of the bolt, and how far it reaches."""
+
+    at_mm: int
+    across_mm: int
+    length_mm: int
+    width_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class BoltSpec:
+    """Cloth on hand that nothing is planned on yet: from `start_mm` to `end_mm` along the bolt or
+    remnant, in whose positions the flaws are told."""
+
+    code: str
+    fabric_color: str
+    dye_lot: str
+    usable_width_mm: int
+    start_mm: int
+    end_mm: int
+    is_remnant: bool = False
+    flaws: tuple[FlawSpec, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +203,11 @@ class WorkroomSpec:
     labor_per_hour: Decimal
     overhead: Decimal
     minutes_spread: Decimal
+    tool_highest_plies: int = 8
+    spreading: str = "face_up"
+    cloth_weight: Decimal = Decimal(1)
+    cutting_weight: Decimal = Decimal(1)
+    over_cut: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,3 +247,4 @@ class RunSnapshot:
     elastics: tuple[ElasticSpec, ...]
     workroom: WorkroomSpec
     blockings: tuple[BlockingSpec, ...] = ()
+    bolts: tuple[BoltSpec, ...] = ()

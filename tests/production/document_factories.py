@@ -24,6 +24,7 @@ from production.planning.snapshot import (
     ZipperSpec,
 )
 from tests.production.planning_factories import (
+    make_bolt,
     make_color,
     make_fabric,
     make_shape,
@@ -153,10 +154,10 @@ def make_printable(count: int = 12, unit: str = "metric", **values: Any) -> RunS
                     hex_color="#f0a818",
                     hatch="dots",
                     thread="thread-oat",
-                    in_stock_mm=1500,
                 ),
                 make_color("oat", name="Oat", hex_color="#e8dcc4", hatch="none"),
             ),
+            "bolts": (make_bolt("B-1", "marigold", 1500),),
             "zippers": (ZipperSpec("black", "Black", 650, Decimal("2.00")),),
             "workroom": make_workroom(length_unit=unit),
             "blockings": (

@@ -14,6 +14,7 @@ from typing import Any
 from production.planning.plan import Placement
 from production.planning.snapshot import (
     BlockShape,
+    BoltSpec,
     ElasticSpec,
     FabricColorSpec,
     FabricSpec,
@@ -135,6 +136,20 @@ def make_color(code: str, **values: Any) -> FabricColorSpec:
             "hex_color": "#123456",
             "hatch": "none",
             "thread": f"thread-{code}",
+            **values,
+        }
+    )
+
+
+def make_bolt(code: str, color: str, length_mm: int, **values: Any) -> BoltSpec:
+    return BoltSpec(
+        **{
+            "code": code,
+            "fabric_color": color,
+            "dye_lot": "lot-1",
+            "usable_width_mm": 1480,
+            "start_mm": 0,
+            "end_mm": length_mm,
             **values,
         }
     )

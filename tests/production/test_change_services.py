@@ -22,6 +22,7 @@ from production.changes import (
     change_after_freeze,
     preview,
 )
+from production.cloth import receive
 from production.errors import StepRefusedError
 from production.models import (
     CutTicket,
@@ -368,7 +369,14 @@ def test_stock_that_the_run_counts_on_is_not_given_twice():
     plan = load_plan(run)
     needed = {ticket.fabric_color: ticket.from_stock_mm for ticket in plan.cut_tickets}
     assert needed["spruce"] == 0
-    order().palette.update(in_stock_mm=300)
+    receive(
+        code="B-1",
+        fabric_color=order().palette.get(code="spruce"),
+        dye_lot="lot-1",
+        length_mm=300,
+        received_on=datetime.date(2026, 11, 2),
+        by=None,
+    )
     first, second = add("First"), add("Second")
     taken = [
         ticket["from_stock_mm"]

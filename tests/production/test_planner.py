@@ -14,7 +14,7 @@ from production.planning.snapshot import BlockShape, JacketSpec, RunSnapshot
 from tests.production.planning_factories import (
     jacket_seams,
     l_shape,
-    make_color,
+    make_bolt,
     make_fabric,
     make_jacket,
     make_shape,
@@ -39,8 +39,8 @@ def test_the_plan_of_one_jacket_can_be_followed_on_paper() -> None:
 
 
 def test_stock_is_used_before_cloth_is_bought() -> None:
-    colors = (make_color("spruce", in_stock_mm=600), make_color("oat", in_stock_mm=99_000))
-    oat, spruce = plan_run(make_snapshot(fabric_colors=colors)).plan.cut_tickets
+    bolts = (make_bolt("B-1", "spruce", 600), make_bolt("B-2", "oat", 99_000))
+    oat, spruce = plan_run(make_snapshot(bolts=bolts)).plan.cut_tickets
     assert (spruce.from_stock_mm, spruce.to_buy_mm) == (600, 54)
     assert (oat.from_stock_mm, oat.to_buy_mm) == (oat.fabric_needed_mm, 0)
 
