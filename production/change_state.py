@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
 import msgspec
 from django.db.models import Count, QuerySet
 
-from production.models import Jacket, JacketBlock, Run, SparePart, StageEvent, Supplement
+from production.cut_reports import cut_beyond_tickets
+from production.models import (
+    Jacket,
+    JacketBlock,
+    Run,
+    SparePart,
+    SpoiledPiece,
+    StageEvent,
+    Supplement,
+)
 from production.models import TicketLine as StoredLine
 from production.planning.changes import (
     CUT,
@@ -132,10 +141,27 @@ class Known:
             for piece in block.pieces
         }
         return [
-            SparePiece(part.pk, piece, tickets[part.from_jacket.code, piece])
+            SparePiece(
+                part.pk,
+                piece,
+                # What was cut beyond a ticket was given back by no jacket.
+                tickets.get((part.from_jacket.code, piece)) or _ticket_of(self.run, part),
+            )
             for part in spare_parts(self.run).filter(taken_by=None)
             for piece in [(part.block, part.size, part.side, part.fabric_color.code)]
         ]
+
+
+def _ticket_of(run: Run, part: SparePart) -> str:
+    """The first ticket that cuts such a block."""
+    lines = StoredLine.objects.filter(
+        ticket__run=run,
+        ticket__fabric_color=part.fabric_color_id,
+        block=part.block,
+        size=part.size,
+        is_recut=False,
+    )
+    return lines.order_by("ticket__position").values_list("ticket__code", flat=True)[0]
 
 
 def spare_parts(run: Run) -> QuerySet[SparePart]:
@@ -148,9 +174,11 @@ def spare_parts(run: Run) -> QuerySet[SparePart]:
 
 def supplements_check(run: Run) -> Check | None:
     """Whether nothing is lost between a run's paper, its jackets and its spare parts, counted from
-    the stored rows; None for a run without supplements."""
+    the stored rows; None for a run that is cut as it was frozen."""
     plans = supplement_plans(run)
-    if not plans:
+    over_cut = cut_beyond_tickets(run)
+    spoiled = SpoiledPiece.objects.filter(jacket__run=run)
+    if not (plans or over_cut or spoiled.exists()):
         return None
     lines = StoredLine.objects.filter(ticket__run=run).values_list(
         "block", "size", "ticket__fabric_color__code", "left", "right", "single"
@@ -160,7 +188,19 @@ def supplements_check(run: Run) -> Check | None:
         for side, count in zip(("left", "right", "single"), counts, strict=True):
             if count:
                 tickets[block, size, side, color] += count
-    sides = _sides(tickets)
+    return check_with_supplements(
+        tickets,
+        withdrawn_pieces(plans),
+        _pieces_of_jackets(run, _sides(tickets)),
+        _pieces(run.spare_parts.filter(taken_by=None)),
+        _pieces(spoiled),
+        over_cut,
+    )
+
+
+def _pieces_of_jackets(run: Run, sides: Mapping[tuple[str, str], set[str]]) -> Counter[Piece]:
+    """What the jackets that are still wanted have or get from a ticket; a piece that waits for a
+    recut ticket is neither."""
     jackets: Counter[Piece] = Counter()
     for block, size, color, count in (
         JacketBlock.objects.filter(jacket__run=run, jacket__cancelled_at=None)
@@ -170,12 +210,18 @@ def supplements_check(run: Run) -> Check | None:
     ):
         for side in sides.get((block, size), ("single",)):
             jackets[block, size, side, color] += count
-    spares = Counter(
-        run.spare_parts.filter(taken_by=None).values_list(
-            "block", "size", "side", "fabric_color__code"
+    jackets.subtract(
+        _pieces(
+            SpoiledPiece.objects.filter(
+                jacket__run=run, is_replaced=False, recut=None, jacket__cancelled_at=None
+            )
         )
     )
-    return check_with_supplements(tickets, withdrawn_pieces(plans), jackets, spares)
+    return jackets
+
+
+def _pieces(rows: QuerySet[SparePart] | QuerySet[SpoiledPiece]) -> Counter[Piece]:
+    return Counter(rows.values_list("block", "size", "side", "fabric_color__code"))
 
 
 def _sides(pieces: Iterable[Piece]) -> dict[tuple[str, str], set[str]]:

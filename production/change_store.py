@@ -41,9 +41,13 @@ def store(
     supplement.snapshot = msgspec.to_builtins(work.snapshot) if work else None
     supplement.save()
     _give_back(supplement, plan.difference, jacket)
+    kept = [block.block for block in plan.difference.kept]
+    # A piece that was spoiled of a block given up is not waited for any more.
+    jacket.spoiled_pieces.filter(is_replaced=False).exclude(block__in=kept).update(
+        is_replaced=True, recut=None
+    )
     if work:
-        gone = (*plan.difference.withdrawn, *plan.difference.to_spare)
-        jacket.blocks.filter(block__in=[block.block for block in gone]).delete()
+        jacket.blocks.exclude(block__in=kept).delete()
         store_tickets(supplement.run, work.planned, {jacket.code: jacket}, supplement)
         _take_spares(supplement.run, plan.difference, jacket)
         plan = replace(plan, last_event=_move_back(supplement, plan, jacket))

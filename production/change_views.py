@@ -23,6 +23,7 @@ from production.change_state import load_supplement, spare_parts_by_block
 from production.errors import ProductionError
 from production.filters import JacketFilter
 from production.models import Jacket, Run, RunOrder, Supplement
+from production.reports_state import ticket_report_url
 from production.services import load_snapshot
 from production.supplement_paper import paper_of
 
@@ -199,7 +200,7 @@ def supplement_pdf(request: HttpRequest, code: str, number: int) -> FileResponse
     found = _supplement(code, number)
 
     def address(ticket: str) -> str:
-        return request.build_absolute_uri(reverse("production:cut_ticket", args=[code, ticket]))
+        return request.build_absolute_uri(ticket_report_url(code, ticket))
 
     page = io.BytesIO()
     own = reverse("changes:supplement", args=[code, number])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -27,8 +27,10 @@ from production.planning.changes import ChangeCosts, Difference, HeldBlock, Supp
 from production.planning.explode import shapes_by_key
 from production.planning.outlook import Outlook, outlook
 from production.planning.plan import PlanError
+from production.planning.recuts import SideState, as_reported
 from production.planning.snapshot import RunSnapshot
 from production.queries import minutes_left
+from production.recuts import sides_as_reported
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -114,7 +116,9 @@ def _change(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Out
     held = () if kind == ADD else known.held(jacket, events)
     sewn = kind != ADD and known.sewn(jacket, events)
     work = None if kind == CANCEL else _plan(known, jacket, kind, held, f"{run.code}-S{number}")
-    difference = work.difference if work else _all_given_back(held)
+    difference = (
+        work.difference if work else _all_given_back(held, sides_as_reported(known, jacket))
+    )
     minutes = _more_minutes(jacket, kind, work)
     plan = SupplementPlan(
         supplement=f"{run.code}-S{number}",
@@ -187,7 +191,10 @@ def _plan(
     [spec] = snapshot.jackets
     try:
         wanted = planning.wanted_blocks(spec, snapshot)
-        difference = planning.difference(held, wanted, known.spares())
+        difference = as_reported(
+            planning.difference(held, wanted, known.spares()),
+            sides_as_reported(known, jacket),
+        )
         spec = replace(spec, to_cut=tuple(block.block for block in difference.to_cut))
         snapshot = replace(snapshot, jackets=(spec,))
         planned = plan_run(snapshot)
@@ -225,8 +232,10 @@ def _snapshot(known: Known, jacket: Jacket, supplement: str) -> RunSnapshot:
     return replace(snapshot, deadline=known.run.deadline)
 
 
-def _all_given_back(held: Iterable[HeldBlock]) -> Difference:
-    return planning.difference(held, (), ())
+def _all_given_back(
+    held: Iterable[HeldBlock], sides: Mapping[tuple[str, str], SideState]
+) -> Difference:
+    return as_reported(planning.difference(held, (), ()), sides)
 
 
 def _minutes(jacket: Jacket) -> dict[str, Decimal]:

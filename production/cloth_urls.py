@@ -2,6 +2,16 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from production import cloth_views as views
+
+urlpatterns = [
+    path("cloth/", views.cloth_list, name="cloth"),
+    path("cloth/receive/", views.receive, name="receive_cloth"),
+    path("cloth/bolts/<str:code>/", views.stock_lot, name="stock_lot"),
+    path("cloth/bolts/<str:code>/count/", views.count_lot, name="count_lot"),
+    path("cloth/bolts/<str:code>/remnant/", views.set_aside, name="set_aside"),
+    path("cloth/bolts/<str:code>/flaws/", views.add_flaw, name="add_flaw"),
+    path("cloth/bolts/<str:code>/flaws/<int:pk>/remove/", views.remove_flaw, name="remove_flaw"),
+]

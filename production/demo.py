@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.contrib.auth.models import Group, User
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from orders import handing_out
@@ -24,6 +25,7 @@ from orders.models import (
 from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
 from patterns.services import install_shipped
 from production.cloth import receive
+from production.cloth_upkeep import add_flaw
 from production.errors import ProductionError
 from production.models import Jacket, Run, StockLot, StockMovement
 from production.services import plan_run_for
@@ -233,6 +235,12 @@ DEMO_BOLTS = (
     DemoBolt("B-104", "oat", "OA-2208", 620, 700, True),
 )
 
+#: Found when the spruce was looked through: bolt, then along, across, length and width in mm.
+DEMO_FLAWS = (
+    ("B-101", 2_350, 610, 40, 25, True, "hole"),
+    ("B-101", 7_900, 1_120, 230, 30, False, "oil line"),
+)
+
 PLANNED_ORDERS = (REGATTA, PADDLERS)
 DEMO_ORDERS = (*PLANNED_ORDERS, NOVICES)
 
@@ -271,12 +279,19 @@ def make_demo() -> None:
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
     Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
-    StockMovement.objects.filter(lot__code__in=[bolt.code for bolt in DEMO_BOLTS]).delete()
-    StockLot.objects.filter(code__in=[bolt.code for bolt in DEMO_BOLTS]).delete()
+    _clear_cloth(StockLot.objects.filter(code__in=[bolt.code for bolt in DEMO_BOLTS]))
     Payment.objects.filter(team_order__club__name__in=clubs).delete()
     Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
     Club.objects.filter(name__in=clubs).delete()
+
+
+def _clear_cloth(lots: QuerySet[StockLot]) -> None:
+    """Lots with the remnants that were cut from them, which hold on to them."""
+    if lots.exists():
+        _clear_cloth(StockLot.objects.filter(cut_from__in=lots))
+        StockMovement.objects.filter(lot__in=lots).delete()
+        lots.delete()
 
 
 def _cloth(day: datetime.date, maker: User) -> None:
@@ -291,6 +306,16 @@ def _cloth(day: datetime.date, maker: User) -> None:
             is_remnant=bolt.is_remnant,
             received_on=day,
             by=maker,
+        )
+    for code, at_mm, across_mm, length_mm, width_mm, is_hole, words in DEMO_FLAWS:
+        add_flaw(
+            StockLot.objects.get(code=code),
+            at_mm=at_mm,
+            across_mm=across_mm,
+            length_mm=length_mm,
+            width_mm=width_mm,
+            is_hole=is_hole,
+            words=words,
         )
 
 

@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from patterns.models import Block, FabricColor, Zipper
 from production.models import Jacket, JacketBlock, StageEvent, Supplement
 from production.planning.snapshot import BlockingSpec
+from production.reports_state import story_of
 from production.tracking import live_events, name_of, told
 
 PLAIN_ZIPPER = "#8a8a8a"
@@ -81,7 +82,7 @@ def jacket_story(code: str) -> JacketStory:
     }
     return JacketStory(
         jacket=jacket,
-        history=tuple(_happenings(events)),
+        history=tuple(_history(jacket, events)),
         last_step=_step_to_undo(steps, supplements),
         fills=fills,
         blocks=_blocks_by_color(fills, colorway.blocking_id),
@@ -95,6 +96,13 @@ def _step_to_undo(steps: list[StageEvent], supplements: Iterable[Supplement]) ->
     """The last step, unless a change after the freeze counts on it."""
     settled = max((vars(supplement)["last_event"] for supplement in supplements), default=0)
     return steps[-1] if steps and steps[-1].pk > settled else None
+
+
+def _history(jacket: Jacket, events: list[StageEvent]) -> list[Happening]:
+    """What was recorded of the jacket and reported of its pieces, latest first."""
+    reports = (Happening(told.at, told.by, told.words, False) for told in story_of(jacket))
+    # The sort keeps the order of events at one moment.
+    return sorted((*_happenings(events), *reports), key=lambda row: row.at, reverse=True)
 
 
 def _happenings(events: list[StageEvent]) -> Iterable[Happening]:

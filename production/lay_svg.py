@@ -11,7 +11,7 @@ from production.planning.lengths import IMPERIAL, MM_PER_YARD, cloth_length
 from production.planning.plan import Lay, Placement, PlannedBlock
 from production.planning.snapshot import Line, Point
 
-INK, PAPER, CHALK = "#2b2722", "#fbf8f1", "#2f5d8a"
+INK, PAPER, CHALK, FAULT = "#2b2722", "#fbf8f1", "#2f5d8a", "#9c2a1f"
 SIDES = {"left": "L", "right": "R", "single": ""}
 MARGIN_MM = 90.0
 LARGEST_LABEL_MM, SMALLEST_LABEL_MM = 70.0, 20.0
@@ -26,28 +26,48 @@ def outlines_of(blocks: tuple[PlannedBlock, ...]) -> Outlines:
 
 def lay_svg(lay: Lay, outlines: Outlines, *, hex_color: str, one_way: bool, unit: str) -> str:
     """The lay with x along the spread to the right. Right blocks are hatched, since they are the
-    left ones turned over. Raises KeyError for a placement without an outline."""
+    left ones turned over; the block of placement n bears data-at="n". Raises KeyError for a
+    placement without an outline."""
     width, height = lay.length_mm + 2 * MARGIN_MM, lay.usable_width_mm + 2 * MARGIN_MM
-    hatch = f"hatch-{escape(lay.lay)}"
+    name = escape(lay.lay)
     said = (
         f"Lay {lay.lay}: {len(lay.placements)} blocks on {cloth_length(lay.length_mm, unit)} "
         f"by {cloth_length(lay.usable_width_mm, unit)}"
     )
+    blocks = enumerate(lay.placements)
     return "".join(
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
             f'role="img" aria-label="{escape(said)}" font-family="sans-serif" class="lay-svg">',
-            f'<defs><pattern id="{hatch}" width="26" height="26" patternUnits="userSpaceOnUse" '
-            f'patternTransform="rotate(45)"><path d="M0 0V26" stroke="{CHALK}" stroke-width="5" '
-            'stroke-opacity="0.45"/></pattern></defs>',
+            f"<defs>{_hatch(f'hatch-{name}', CHALK, 26, 45)}",
+            f"{_hatch(f'fault-{name}', FAULT, 34, -45)}</defs>",
             f'<rect x="{MARGIN_MM}" y="{MARGIN_MM}" width="{lay.length_mm:.1f}" '
             f'height="{lay.usable_width_mm}" fill="{escape(hex_color)}" stroke="{INK}" '
-            'stroke-width="4"/>',
-            *(_block(placement, outlines, lay, hatch) for placement in lay.placements),
+            'stroke-width="4" class="lay-cloth"/>',
+            _fold(lay) if lay.mode == "folded" else "",
+            *(_block(at, place, outlines, lay, f"hatch-{name}") for at, place in blocks),
             _ruler(lay, unit),
             _nap(lay) if one_way else "",
             "</svg>",
         )
+    )
+
+
+def _hatch(name: str, color: str, step: int, turn: int) -> str:
+    return (
+        f'<pattern id="{name}" width="{step}" height="{step}" patternUnits="userSpaceOnUse" '
+        f'patternTransform="rotate({turn})"><path d="M0 0V{step}" stroke="{color}" '
+        f'stroke-width="{step / 5:.0f}" stroke-opacity="0.45"/></pattern>'
+    )
+
+
+def _fold(lay: Lay) -> str:
+    """The far edge of a folded lay is its fold."""
+    x, y = MARGIN_MM + lay.length_mm, MARGIN_MM
+    return (
+        f'<path d="M{MARGIN_MM} {y - 9}H{x:.1f}" stroke="{INK}" stroke-width="5" '
+        f'stroke-dasharray="40 14"/><text x="{x:.1f}" y="{y - 22}" font-size="52" '
+        f'text-anchor="end" fill="{INK}">fold</text>'
     )
 
 
@@ -61,7 +81,14 @@ class Label:
     upright: bool = False
 
 
-def fitted_label(block: str, rest: str, ring: Line) -> Label:
+def fitted_label(
+    block: str,
+    rest: str,
+    ring: Line,
+    *,
+    largest_mm: float = LARGEST_LABEL_MM,
+    smallest_mm: float = SMALLEST_LABEL_MM,
+) -> Label:
     """The largest label that fits into a closed ring: level or upright, on one line or on two."""
     best = Label((f"{block} {rest}",), ring[0], 0.0)
     for upright in (False, True):
@@ -69,10 +96,10 @@ def fitted_label(block: str, rest: str, ring: Line) -> Label:
         for (x, y), room, clear in _places(turned):
             for lines in ((f"{block} {rest}",), (block, rest)):
                 longest = max(len(line) for line in lines) * LETTER_WIDTH
-                size = min(LARGEST_LABEL_MM, room * 0.9 / longest, clear * 0.8 / len(lines))
+                size = min(largest_mm, room * 0.9 / longest, clear * 0.8 / len(lines))
                 if size > best.size_mm:
                     best = Label(lines, (y, x) if upright else (x, y), size, upright)
-    return replace(best, size_mm=max(best.size_mm, SMALLEST_LABEL_MM))
+    return replace(best, size_mm=max(best.size_mm, smallest_mm))
 
 
 def _places(ring: Line) -> Iterable[tuple[Point, float, float]]:
@@ -100,7 +127,7 @@ def _inside(ring: Line, y: float) -> Iterable[tuple[float, float]]:
     return zip(crossings[::2], crossings[1::2], strict=True)
 
 
-def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> str:
+def _block(at: int, placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> str:
     # Upside down on the screen is upside down on the cloth: SVG counts y downwards.
     ring = tuple(
         (x + MARGIN_MM, lay.usable_width_mm - y + MARGIN_MM)
@@ -111,7 +138,7 @@ def _block(placement: Placement, outlines: Outlines, lay: Lay, hatch: str) -> st
     title = f"{placement.block} size {placement.size}, {placement.side}"
     over = f'<path d="{path}" fill="url(#{hatch})"/>' if placement.mirrored else ""
     return (
-        f"<g><title>{escape(title)}</title>"
+        f'<g class="lay-block" data-at="{at}"><title>{escape(title)}</title>'
         f'<path d="{path}" fill="{PAPER}" stroke="{INK}" stroke-width="3"/>'
         f"{over}{_label(fitted_label(placement.block, rest, ring))}</g>"
     )

@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from orders.models import AccessLink, Amendment, JacketOrder, TeamOrder
 from orders.services import amend
-from production.models import Jacket, Run, StageEvent, Supplement
+from production.models import Jacket, Run, SpoiledPiece, StageEvent, Supplement
 from production.privacy_names import names_of_all, names_of_one, pseudonyms
 from production.pseudonyms import SOMEONE, Pseudonyms
 
@@ -178,6 +178,8 @@ def _clear_texts(order: TeamOrder, names: Pseudonyms) -> None:
     order.save(update_fields=["note", "welcome"])
     for supplement in order.supplements.defer("snapshot", "plan"):
         Supplement.objects.filter(pk=supplement.pk).update(words=names.cleared(supplement.words))
+    for piece in SpoiledPiece.objects.filter(jacket__jacket_order__team_order=order):
+        SpoiledPiece.objects.filter(pk=piece.pk).update(reason=names.cleared(piece.reason))
     for event in StageEvent.objects.filter(jacket__jacket_order__team_order=order).exclude(
         reason=""
     ):

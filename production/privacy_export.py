@@ -110,4 +110,13 @@ def _jacket(line: JacketOrder) -> dict[str, Any] | None:
             }
             for event in jacket.events.order_by("pk")
         ],
+        "short_or_spoiled": [
+            {
+                "at": piece.at.isoformat(),
+                "block": piece.block,
+                "side": piece.side,
+                "reason": piece.reason,
+            }
+            for piece in jacket.spoiled_pieces.order_by("pk")
+        ],
     }

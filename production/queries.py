@@ -190,7 +190,9 @@ def run_with_plan(code: str) -> Run:
 
 def tickets(run: Run) -> QuerySet[CutTicket]:
     """The tickets of the run itself; those of its supplements stand with them."""
-    return run.cut_tickets.filter(supplement=None).select_related("fabric_color__fabric")
+    return run.cut_tickets.filter(supplement=None, recut=None).select_related(
+        "fabric_color__fabric"
+    )
 
 
 def supplements(run: Run) -> QuerySet[Supplement]:

@@ -14,23 +14,27 @@ from django.utils import timezone
 from orders.models import JacketOrder, TeamOrder
 from orders.services import freeze
 from patterns.models import FabricColor
+from production.cloth import plan_plies
 from production.errors import ProductionError
 from production.models import (
     CutTicket,
     Jacket,
     JacketBlock,
     Lay,
+    Recut,
     Run,
     RunOrder,
     Supplement,
     TicketLine,
 )
+from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Plan, PlanError
 from production.planning.snapshot import RunSnapshot
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+    from production.planning.bolts import ClothUse
     from production.planning.planner import RunPlan
 
 
@@ -52,6 +56,7 @@ def plan_run_for(
     OrderError says which order cannot be frozen (already planned, empty, without a color),
     ProductionError which block, size or material cannot be planned.
     """
+    from production import lay_plans  # builds on this module
     from production.planning.planner import plan_run
     from production.snapshots import take_snapshot
 
@@ -81,6 +86,7 @@ def plan_run_for(
     )
     RunOrder.objects.bulk_create(RunOrder(run=run, team_order=order) for order in orders)
     store_tickets(run, planned, _store_jackets(run, snapshot, planned))
+    lay_plans.keep_rows(run, snapshot, planned.plan)
     return run
 
 
@@ -109,6 +115,37 @@ def _store_jackets(run: Run, snapshot: RunSnapshot, planned: RunPlan) -> dict[st
     return {jacket.code: jacket for jacket in jackets}
 
 
+def store_lays(
+    ticket: CutTicket,
+    lays: Sequence[PlannedLay],
+    methods: Mapping[str, tuple[str, str]] | None = None,
+    *,
+    use: ClothUse | None = None,
+) -> None:
+    """The lays of a ticket in place of those it had. `methods` tells, by the code of a lay, how it
+    was laid out and why rows had to do; plain rows unless told. Their plies are planned onto the
+    bolts of `use`; ClothError when one of them is not free any more."""
+    told = methods or {}
+    ticket.lays.all().delete()
+    stored = Lay.objects.bulk_create(
+        Lay(
+            ticket=ticket,
+            code=lay.lay,
+            position=place,
+            mode=lay.mode,
+            method=told.get(lay.lay, (Lay.Method.ROWS, ""))[0],
+            method_note=told.get(lay.lay, (Lay.Method.ROWS, ""))[1],
+            plies=lay.plies,
+            usable_width_mm=lay.usable_width_mm,
+            length_mm=lay.length_mm,
+            placements=msgspec.to_builtins(lay.placements),
+        )
+        for place, lay in enumerate(lays)
+    )
+    if use:
+        plan_plies({lay.code: lay for lay in stored}, use)
+
+
 def minutes_as_stored(minutes: Mapping[str, Decimal]) -> dict[str, str]:
     return {stage: str(each) for stage, each in minutes.items()}
 
@@ -118,9 +155,11 @@ def store_tickets(
     planned: RunPlan,
     jackets: dict[str, Jacket],
     supplement: Supplement | None = None,
+    recut: Recut | None = None,
 ) -> None:
     """The tickets of a plan with their lines and lays, and the blocks of its jackets on them; those
-    of a supplement come after the tickets that are there."""
+    of a supplement or a recut come after the tickets that are there. Blocks stay on the tickets
+    that a recut adds to."""
     first = run.cut_tickets.count()
     colors = {color.code: color for color in FabricColor.objects.all()}
     lines: dict[tuple[str, str, str], TicketLine] = {}
@@ -128,6 +167,7 @@ def store_tickets(
         ticket = CutTicket.objects.create(
             run=run,
             supplement=supplement,
+            recut=recut,
             code=planned_ticket.ticket,
             fabric_color=colors[planned_ticket.fabric_color],
             position=position,
@@ -140,23 +180,14 @@ def store_tickets(
                 left=line.left,
                 right=line.right,
                 single=line.single,
+                is_recut=recut is not None,
             )
             for line in planned_ticket.lines
         ):
             lines[planned_ticket.fabric_color, stored.block, stored.size] = stored
-        Lay.objects.bulk_create(
-            Lay(
-                ticket=ticket,
-                code=lay.lay,
-                position=place,
-                mode=lay.mode,
-                plies=lay.plies,
-                usable_width_mm=lay.usable_width_mm,
-                length_mm=lay.length_mm,
-                placements=msgspec.to_builtins(lay.placements),
-            )
-            for place, lay in enumerate(planned_ticket.lays)
-        )
+        store_lays(ticket, planned_ticket.lays, use=planned.cloth.get(ticket.code))
+    if recut:
+        return
     JacketBlock.objects.bulk_create(
         (
             JacketBlock(

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from production.lay_svg import lay_svg, outlines_of
+from production.lay_svg import Outlines, lay_svg, outlines_of
+from production.planning.lays import spread_count
 from production.planning.plan import (
     CutTicket,
     Lay,
@@ -84,6 +85,10 @@ class DrawnLay:
     blocks: int
     efficiency_percent: int
     saved_mm: float
+
+    @property
+    def mode_words(self) -> str:
+        return self.lay.mode.replace("_", " ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,21 +176,22 @@ def matrix(ticket: CutTicket, snapshot: RunSnapshot) -> Matrix:
 
 def drawn_lays(row: FabricRow, plan: Plan, unit: str) -> tuple[DrawnLay, ...]:
     outlines = outlines_of(plan.blocks)
-    return tuple(
-        DrawnLay(
-            lay=lay,
-            svg=lay_svg(
-                lay,
-                outlines,
-                hex_color=row.color.hex_color,
-                one_way=row.ticket.nap == "one_way",
-                unit=unit,
-            ),
-            blocks=len(lay.placements),
-            efficiency_percent=round(lay.efficiency * 100),
-            saved_mm=max(lay.box_rows_mm - lay.length_mm, 0.0) * lay.plies,
-        )
-        for lay in row.ticket.lays
+    return tuple(drawn_lay(lay, row, outlines, unit) for lay in row.ticket.lays)
+
+
+def drawn_lay(lay: Lay, row: FabricRow, outlines: Outlines, unit: str) -> DrawnLay:
+    return DrawnLay(
+        lay=lay,
+        svg=lay_svg(
+            lay,
+            outlines,
+            hex_color=row.color.hex_color,
+            one_way=row.ticket.nap == "one_way",
+            unit=unit,
+        ),
+        blocks=len(lay.placements),
+        efficiency_percent=round(lay.efficiency * 100),
+        saved_mm=max(lay.box_rows_mm - lay.length_mm, 0.0) * spread_count(lay),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import msgspec
@@ -66,6 +66,21 @@ def snapshot_of_one(
         planned_on,
         lambda lines: ((code, line) for line in lines),
         known,
+    )
+
+
+def with_materials_of_today(
+    snapshot: frozen.RunSnapshot, planned_on: datetime.date
+) -> frozen.RunSnapshot:
+    """The same jackets and blocks with the fabrics, prices, stock and workroom of today."""
+    return replace(
+        snapshot,
+        planned_on=planned_on,
+        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
+        fabric_colors=_fabric_colors(),
+        workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
+        bolts=tuple(bolts_on_hand()),
     )
 
 

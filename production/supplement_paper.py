@@ -31,6 +31,8 @@ def paper_of(supplement: Supplement) -> SupplementPaper:
         snapshot=snapshot,
         names=load_snapshot(run),
         adds_to=dict(
-            run.cut_tickets.filter(supplement=None).values_list("fabric_color__code", "code")
+            run.cut_tickets.filter(supplement=None, recut=None).values_list(
+                "fabric_color__code", "code"
+            )
         ),
     )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from functools import partial
 
 from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -16,7 +17,17 @@ from orders.errors import OrderError
 from orders.pages import asking, list_page
 from orders.roles import is_maker, maker_only
 from orders.tables import exported, prepare
-from production import change_state, queries, services, sheets, tracking
+from production import (
+    change_state,
+    laying_by_hand,
+    queries,
+    recuts,
+    reports_state,
+    services,
+    sheets,
+    tasks,
+    tracking,
+)
 from production.errors import ProductionError, UnknownJacketError
 from production.filters import JacketFilter, RunFilter
 from production.forms import NewRunForm, RecordForm, SendBackForm
@@ -60,8 +71,11 @@ def new_run(request: HttpRequest) -> HttpResponse:
         except (OrderError, ProductionError, PlanError) as error:
             form.add_error("team_orders", str(error))
         else:
+            tasks.look_for_lays(run, tasks.FIRST_SECONDS, asking(request))
             messages.success(
-                request, f"{run.code} is planned. Its tickets and tags can be printed."
+                request,
+                f"{run.code} is planned. Its tickets and tags can be printed; better lays are being"
+                " looked for, so wait a minute before you cut.",
             )
             return redirect(run)
     chosen = request.POST.getlist("team_orders") or request.GET.getlist("order")
@@ -88,6 +102,8 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
             "checks": (*checks, *filter(None, [change_state.supplements_check(run)])),
             "supplements": queries.supplements(run),
             "cancelled": [jacket for jacket in jackets if jacket.cancelled_at],
+            "cutting": reports_state.run_cutting(run),
+            "all_tickets": run.cut_tickets.select_related("fabric_color__fabric"),
             "outlook": outlook(
                 queries.minutes_left(jackets), timezone.localdate(), run.deadline, workroom
             ),
@@ -124,9 +140,14 @@ def needs(request: HttpRequest, code: str) -> HttpResponse:
 @require_safe
 def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
     run = queries.run_with_plan(code)
-    supplement = run.supplements.filter(cut_tickets__code=ticket).first()
-    if supplement:
-        plan, snapshot = change_state.cut_of(supplement)
+    stored = get_object_or_404(
+        run.cut_tickets.select_related("supplement", "recut", "fabric_color"), code=ticket
+    )
+    if stored.supplement:
+        plan, snapshot = change_state.cut_of(stored.supplement)
+    elif stored.recut:
+        snapshot, recut_plan = recuts.load_recut(stored.recut)
+        plan = recut_plan.cut
     else:
         plan, snapshot = services.load_plan(run), services.load_snapshot(run)
     row = sheets.fabric_row(queries.planned_ticket(plan.cut_tickets, ticket), snapshot)
@@ -136,7 +157,9 @@ def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
         "production/cut_ticket.html",
         {
             "run": run,
-            "supplement": supplement,
+            "supplement": stored.supplement,
+            "recut": stored.recut,
+            "kind": reports_state.ticket_kind(stored),
             "withdrawn": change_state.withdrawn_from(run, ticket),
             "ticket": row.ticket,
             "color": row.color,
@@ -154,9 +177,10 @@ def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse | HttpRespo
     from production.documents import cut_tickets
 
     def address(ticket: str) -> str:
-        return request.build_absolute_uri(reverse("production:cut_ticket", args=[code, ticket]))
+        return request.build_absolute_uri(reports_state.ticket_report_url(code, ticket))
 
-    return _paper(request, code, "cut-tickets", cut_tickets.write, address)
+    write = partial(cut_tickets.write, lay_notes=laying_by_hand.lay_notes(code))
+    return _paper(request, code, "cut-tickets", write, address)
 
 
 @require_safe
@@ -203,6 +227,7 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "line": shown.jacket_order,
             "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
             "pictures": pictures(story),
+            "missing": reports_state.missing_rows(shown.spoiled_pieces.filter(is_replaced=False)),
             "is_over": shown.stage == END or shown.cancelled_at is not None,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
         },

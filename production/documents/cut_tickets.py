@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.pagesizes import A4, landscape
@@ -46,17 +46,20 @@ LOWEST = 12 * MM
 HEAD_FIRST, HEAD_WITH_QR, HEAD_NEXT = 22 * MM, 31 * MM, 9 * MM
 
 
+FIRST = "Cut ticket, the first of this color"
+
 #: Draws a page; the words are its number among all pages of the document.
 Page = Callable[[Canvas, str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """What the tickets of a supplement say beyond those of a run: whose they are, and the bands
-    that come first on each ticket."""
+    """What the tickets of a supplement or a recut say beyond those of a run: whose they are, the
+    bands that come first on each ticket, and which kind of ticket it is."""
 
     named: str
     bands: Callable[[TicketView], list[Band]]
+    kind: str = FIRST
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,7 @@ class _Sheet:
     """One page of a ticket: page `at` of `of`; `named` says whose ticket it is."""
 
     named: str
+    kind: str
     view: TicketView
     at: int
     of: int
@@ -80,15 +84,17 @@ def write(
     snapshot: RunSnapshot,
     plan: Plan,
     tag_url: Callable[[str], str] | None = None,
+    lay_notes: Mapping[str, str] | None = None,
 ) -> None:
     """Writes the tickets of a run as one PDF, each ticket on pages of its own.
 
     `tag_url` gives the address that a ticket's QR code opens; without it there is no QR code.
+    `lay_notes` says by the code of a lay why it was laid in plain rows.
     Raises DocumentError when the plan has no tickets or is not the snapshot's, and writes nothing.
     """
     if not plan.cut_tickets:
         raise DocumentError(f"Run {plan.run} has no cut tickets: plan the run before printing.")
-    pages = ticket_pages(snapshot, plan, tag_url)
+    pages = ticket_pages(snapshot, plan, tag_url, lay_notes=lay_notes)
     save(target, pdf(f"Cut tickets of run {plan.run}", PAGE, numbered(pages)))
 
 
@@ -97,6 +103,7 @@ def ticket_pages(
     plan: Plan,
     tag_url: Callable[[str], str] | None,
     addition: Addition | None = None,
+    lay_notes: Mapping[str, str] | None = None,
 ) -> list[Page]:
     """The pages of all tickets of a plan, of a run or, with what it adds, of a supplement."""
     addition = addition or Addition(f"Run {plan.run}", lambda view: [])
@@ -107,7 +114,7 @@ def ticket_pages(
 
     return [
         page(sheet)
-        for view in ticket_views(snapshot, plan)
+        for view in ticket_views(snapshot, plan, lay_notes)
         for sheet in _sheets(view, tag_url(view.ticket.ticket) if tag_url else None, addition)
     ]
 
@@ -133,7 +140,7 @@ def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_
     ]
     pages = paged(bands, room - _first_head(address), room - HEAD_NEXT)
     return [
-        _Sheet(addition.named, view, at, len(pages), page, address)
+        _Sheet(addition.named, addition.kind, view, at, len(pages), page, address)
         for at, page in enumerate(pages, 1)
     ]
 
@@ -155,7 +162,7 @@ def _draw_sheet(canvas: Canvas, sheet: _Sheet, source: str, page: str) -> None:
 
 def _draw_first_head(canvas: Canvas, sheet: _Sheet) -> None:
     view, right = sheet.view, LEFT + WIDTH
-    put_text(canvas, LEFT, TOP - 8, "Cut ticket", 8)
+    put_text(canvas, LEFT, TOP - 8, sheet.kind, 8)
     put_text(canvas, LEFT, TOP - 34, view.ticket.ticket, 26, bold=True, width=92 * MM)
     due = f"{sheet.named}, due {day_in_words(view.plan.deadline)}"
     put_text(canvas, LEFT, TOP - 51, due, 11, bold=True, width=92 * MM)

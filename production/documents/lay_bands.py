@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm as MM
@@ -27,21 +27,40 @@ from production.documents.paper import (
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.errors import DocumentError
+from production.planning.lays import FOLDED, laid_out, spread_count
 from production.planning.lengths import small_length, table_length
 from production.planning.plan import Lay
 from production.planning.snapshot import BlockShape
 
-INFO_WIDTH, INFO_HEIGHT, INFO_ABOVE = 58 * MM, 134.0, 30.0
+INFO_WIDTH = 58 * MM
+BOXES_HEIGHT, ABOVE_LARGE, ABOVE_LINE = 36.0, 18.0, 10.0
 FACT_GAP, KEY_LINE = 3.2, 9.0
 GAP = 7 * MM
 #: A diagram higher than this leaves no room for its key and a heading.
 TALLEST = 140 * MM
 
-MODE_WORDS = {
-    "face_up": "every ply right side up",
-    "face_to_face": "plies face to face, right sides together",
-    "folded": "folded lengthwise, right side inside",
+#: How plies are laid, by mode and by whether the nap may run either way (common practice, no
+#: source).
+SPREAD_WORDS = {
+    ("face_up", False): "face up: every ply right side up, all naps the same way",
+    ("face_up", True): "face up: every ply right side up",
+    ("face_to_face", False): (
+        "face to face: first ply right side up, next one right side down on it, and so on; cut off "
+        "each ply and start again from the same end, so that all naps run the same way"
+    ),
+    ("face_to_face", True): (
+        "face to face: first ply right side up, next one right side down on it, and so on; the "
+        "cloth may go to and fro"
+    ),
+    ("folded", False): (
+        "folded lengthwise, right side inside: fold along the far edge, selvedges at the near "
+        "edge, all naps the same way"
+    ),
+    ("folded", True): (
+        "folded lengthwise, right side inside: fold along the far edge, selvedges at the near edge"
+    ),
 }
+NOTCHES = "mark every notch before a block leaves its ply"
 TICKS = ("spread", "plies counted", "cut", "bundled")
 
 LARGEST_BLOCK = (54 * MM, 42 * MM)
@@ -49,10 +68,36 @@ CAPTION, BLOCK_GAP = 22.0, 4 * MM
 
 
 @dataclass(frozen=True, slots=True)
+class _Facts:
+    """What a lay says: its large words, why it was laid in rows, and the rest."""
+
+    large: tuple[Words, ...]
+    note: str
+    small: tuple[str, ...]
+
+    def beside(self) -> list[Words]:
+        """In lines for the column left of the drawing."""
+        room = INFO_WIDTH - 3 * MM
+        note = wrapped(self.note, 8, room, bold=True) if self.note else []
+        return [
+            *self.large,
+            *((line, 8, True) for line in note),
+            *((line, 8, False) for words in self.small for line in wrapped(words, 8, room)),
+        ]
+
+    def above(self) -> list[Words]:
+        """In lines for the full width, below the large words."""
+        note = wrapped(self.note, 8, WIDTH, bold=True) if self.note else []
+        small = wrapped("; ".join(self.small), 8, WIDTH)
+        return [*((line, 8, True) for line in note), *((line, 8, False) for line in small)]
+
+
+@dataclass(frozen=True, slots=True)
 class _LayCell:
     """A lay with its facts beside or above the drawing; short lays share a row."""
 
     diagram: LayDiagram
+    facts: _Facts
     beside: bool
 
     @property
@@ -67,9 +112,15 @@ class _LayCell:
         return wrapped(words, LEAST_SIZE, room) if words else []
 
     @property
+    def info_height(self) -> float:
+        if self.beside:
+            return sum(size + FACT_GAP for _, size, _ in self.facts.beside()) + BOXES_HEIGHT
+        return ABOVE_LARGE + ABOVE_LINE * len(self.facts.above())
+
+    @property
     def height(self) -> float:
         drawn = self.diagram.height + KEY_LINE * len(self.key_lines) + 4
-        return max(drawn, INFO_HEIGHT) if self.beside else drawn + INFO_ABOVE
+        return max(drawn, self.info_height) if self.beside else drawn + self.info_height
 
 
 def lay_bands(view: TicketView) -> list[Band]:
@@ -79,8 +130,8 @@ def lay_bands(view: TicketView) -> list[Band]:
         return []
     gap = small_length(view.snapshot.workroom.block_gap_mm, view.unit)
     note = (
-        f"{counted(len(cells), 'lay')}; each block names its code, size and hand, right ones are "
-        f"shaded; blocks lie {gap} or more apart"
+        f"{counted(len(cells), 'lay')}; each block names its code, size and hand (L left, R "
+        f"right), right ones are shaded; blocks lie {gap} or more apart; {NOTCHES}"
     )
     rows = rowed(cells, [cell.width + GAP for cell in cells])
     return [heading_band("Lay and cut", note), *(_lay_row(view, row) for row in rows)]
@@ -91,14 +142,14 @@ def _lay_cell(view: TicketView, lay: Lay) -> _LayCell:
     end_mm, shapes = view.fabric.end_allowance_mm, view.shapes
     beside = lay_diagram(lay, end_mm, shapes, WIDTH - INFO_WIDTH, TALLEST, most_strips=1)
     if beside and beside.scale <= GOOD_SCALES[0]:
-        return _LayCell(beside, beside=True)
+        return _LayCell(beside, _lay_facts(view, beside), beside=True)
     above = lay_diagram(lay, end_mm, shapes, WIDTH, TALLEST, most_strips=MOST_STRIPS)
     if not above:
         raise DocumentError(
             f"Lay {lay.lay} is {lay.length_mm / 1000:.1f} m long and does not fit on a page: "
             "make the workroom's table shorter and plan the run again."
         )
-    return _LayCell(above, beside=False)
+    return _LayCell(above, _lay_facts(view, above), beside=False)
 
 
 def _lay_row(view: TicketView, row: Sequence[_LayCell]) -> Band:
@@ -111,31 +162,46 @@ def _lay_row(view: TicketView, row: Sequence[_LayCell]) -> Band:
 
 
 def _draw_cell(canvas: Canvas, view: TicketView, cell: _LayCell, left: float, top: float) -> None:
-    facts = list(_lay_facts(view, cell.diagram))
     if cell.beside:
-        _draw_facts_beside(canvas, facts, left, top)
+        _draw_facts_beside(canvas, cell.facts.beside(), left, top)
         left += INFO_WIDTH
     else:
-        _draw_facts_above(canvas, facts, left, top)
-        top -= INFO_ABOVE
+        _draw_facts_above(canvas, cell.facts, left, top)
+        top -= cell.info_height
     draw_lay(canvas, cell.diagram, left, top - 2, two_way=view.two_way, unit=view.unit)
     top -= cell.diagram.height + 2
     for number, line in enumerate(cell.key_lines, 1):
         put_text(canvas, left, top - KEY_LINE * number, line, LEAST_SIZE)
 
 
-def _lay_facts(view: TicketView, diagram: LayDiagram) -> Iterator[Words]:
+def _lay_facts(view: TicketView, diagram: LayDiagram) -> _Facts:
     lay, unit = diagram.lay, view.unit
-    blocks = len(lay.placements)
-    yield lay.lay, 11, True
-    yield counted(lay.plies, "ply", "plies"), 13, True
-    yield f"Spread {table_length(diagram.spread_mm, unit)} long", 11, True
+    note = view.lay_notes.get(lay.lay, "")
     ends = small_length(diagram.end_mm, unit)
-    yield MODE_WORDS.get(lay.mode, lay.mode.replace("_", " ")), 8, False
-    yield f"lay {table_length(lay.length_mm, unit)} and {ends} at each end", 8, False
-    yield f"usable width {table_length(lay.usable_width_mm, unit, up=False)}", 8, False
-    yield f"{counted(blocks, 'piece')} a ply, {blocks * lay.plies} in all", 8, False
-    yield f"efficiency {100 * lay.efficiency:.0f} %, drawn 1:{diagram.scale}", 8, False
+    width = table_length(lay.usable_width_mm, unit, up=False)
+    pieces = sum(laid_out((lay,)).values())
+    return _Facts(
+        large=(
+            (lay.lay, 11, True),
+            (_plies_in_words(lay), 13, True),
+            (f"Spread {table_length(diagram.spread_mm, unit)} long", 11, True),
+        ),
+        note=f"Laid in plain rows: {note}" if note else "",
+        small=(
+            SPREAD_WORDS[lay.mode, view.two_way],
+            f"lay {table_length(lay.length_mm, unit)} and {ends} at each end",
+            f"{'folded' if lay.mode == FOLDED else 'usable'} width {width}",
+            f"{counted(len(lay.placements), 'piece')} a ply, {pieces} in all",
+            f"efficiency {100 * lay.efficiency:.0f} %, drawn 1:{diagram.scale}",
+        ),
+    )
+
+
+def _plies_in_words(lay: Lay) -> str:
+    plies = counted(lay.plies, "ply", "plies")
+    if lay.mode != FOLDED:
+        return plies
+    return f"{plies} = {counted(spread_count(lay), 'length')} folded"
 
 
 def _draw_facts_beside(canvas: Canvas, facts: Sequence[Words], left: float, top: float) -> None:
@@ -148,17 +214,17 @@ def _draw_facts_beside(canvas: Canvas, facts: Sequence[Words], left: float, top:
         put_text(canvas, x + 4.4 * MM, y, words, 8)
 
 
-def _draw_facts_above(canvas: Canvas, facts: Sequence[Words], left: float, top: float) -> None:
+def _draw_facts_above(canvas: Canvas, facts: _Facts, left: float, top: float) -> None:
     x, right = left, left + WIDTH
-    for words, size, bold in facts:
-        if bold:
-            x += put_text(canvas, x, top - 14, words, size, bold=True) + 6 * MM
+    for words, size, _ in facts.large:
+        x += put_text(canvas, x, top - 14, words, size, bold=True) + 6 * MM
     for words in reversed(TICKS):
         right -= put_text(canvas, right, top - 14, words, 8, align="right") + 4.4 * MM
         tick_box(canvas, right, top - 15.5)
         right -= 5 * MM
-    rest = "; ".join(words for words, _, bold in facts if not bold)
-    put_text(canvas, left, top - 26, rest, 8, width=WIDTH)
+    for number, (words, size, bold) in enumerate(facts.above(), 1):
+        y = top - ABOVE_LARGE + 2 - ABOVE_LINE * number
+        put_text(canvas, left, y, words, size, bold=bold)
 
 
 @dataclass(frozen=True, slots=True)

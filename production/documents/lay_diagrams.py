@@ -19,7 +19,7 @@ from production.documents.drawings import arrow, line_path, ring_path
 from production.documents.lay_labels import Label, Shown, draw_label, label
 from production.documents.paper import LEAST_SIZE, put_text
 from production.planning.explode import Shapes
-from production.planning.lays import placed_outline
+from production.planning.lays import FOLDED, placed_outline
 from production.planning.lengths import IMPERIAL
 from production.planning.plan import Lay
 
@@ -33,6 +33,7 @@ GOOD_SCALES = (25, 20, 15, 12)
 SMALL_SCALES = (30, 40, 50, 75, 100)
 MOST_STRIPS = 8
 
+TENTHS = 10
 RULER_STEP_MM: Mapping[bool, tuple[float, str]] = {False: (1000.0, "m"), True: (914.4, "yd")}
 
 
@@ -158,6 +159,7 @@ def draw_lay(
             draw_label(canvas, found, number)
         _draw_cloth(canvas, diagram, strip, cloth)
         _draw_ruler(canvas, strip, points, unit)
+        _draw_cross_ruler(canvas, diagram.lay.usable_width_mm, points, unit)
         _draw_nap(canvas, cloth, two_way)
         canvas.restoreState()
         top -= ROOM_BELOW + STRIP_GAP
@@ -194,6 +196,10 @@ def _draw_cloth(canvas: Canvas, diagram: LayDiagram, strip: Strip, height: float
     canvas.setStrokeGray(0)
     canvas.setLineWidth(1.0)
     canvas.lines([(0, 0, width, 0), (0, height, width, height)])
+    if diagram.lay.mode == FOLDED:
+        canvas.setLineWidth(2.2)
+        canvas.line(0, height + 0.6, width, height + 0.6)
+        put_text(canvas, width, height + 3.4, "fold", LEAST_SIZE, align="right")
     last_mm = diagram.spread_mm
     ends = {0.0: True, last_mm: True}
     ends |= (
@@ -209,16 +215,29 @@ def _draw_cloth(canvas: Canvas, diagram: LayDiagram, strip: Strip, height: float
 
 
 def _draw_ruler(canvas: Canvas, strip: Strip, points: float, unit: str) -> None:
-    """Ticks on each whole metre or yard of the spread."""
+    """Along the near edge: long ticks with words on each whole metre or yard of the spread, short
+    ones on each tenth."""
     step_mm, name = RULER_STEP_MM[unit == IMPERIAL]
     canvas.setFillGray(0)
-    canvas.setLineWidth(0.5)
-    first, last = math.ceil(strip.start_mm / step_mm), math.floor(strip.end_mm / step_mm)
+    tenth_mm = step_mm / TENTHS
+    first, last = math.ceil(strip.start_mm / tenth_mm), math.floor(strip.end_mm / tenth_mm)
     for count in range(first, last + 1):
-        x = (count * step_mm - strip.start_mm) * points
-        canvas.line(x, 0, x, -4)
-        words = f"{count} {name}" if count else "0"
-        put_text(canvas, x, -11.5, words, LEAST_SIZE, align="center" if count else "left")
+        x = (count * tenth_mm - strip.start_mm) * points
+        whole, rest = divmod(count, TENTHS)
+        canvas.setLineWidth(0.3 if rest else 0.5)
+        canvas.line(x, 0, x, -(3 if rest == TENTHS // 2 else 2) if rest else -4)
+        if not rest:
+            words = f"{whole} {name}" if whole else "0"
+            put_text(canvas, x, -11.5, words, LEAST_SIZE, align="center" if whole else "left")
+
+
+def _draw_cross_ruler(canvas: Canvas, width_mm: float, points: float, unit: str) -> None:
+    """The same across the cloth, where a strip begins; without words."""
+    tenth_mm = RULER_STEP_MM[unit == IMPERIAL][0] / TENTHS
+    for count in range(int(width_mm / tenth_mm) + 1):
+        canvas.setLineWidth(0.3 if count % TENTHS else 0.5)
+        y = count * tenth_mm * points
+        canvas.line(0, y, -(2 if count % (TENTHS // 2) else 4), y)
 
 
 def _draw_nap(canvas: Canvas, height: float, two_way: bool) -> None:

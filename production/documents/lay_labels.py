@@ -47,7 +47,7 @@ class Shown:
 @dataclass(frozen=True, slots=True)
 class Label:
     """Lines of text centered on (x, y) in points, turned a quarter when `upright`; without lines,
-    a number, which stands for those words."""
+    a number. `stands_for` are the words that a number or a shorter text stands for."""
 
     lines: tuple[str, ...]
     x: float
@@ -57,18 +57,20 @@ class Label:
 
 
 def label(block: Shown) -> Label | None:
-    """The block's words where they fit, else a number; None on the lesser part of a block that
-    another strip names."""
+    """The block's words where they fit, else with L or R for its side, else a number; None on the
+    lesser part of a block that another strip names."""
     if block.share < WORTH_A_NAME:
         return None
     words = block.words
     room = block.part.simplify(0.3).buffer(-PADDING)
     prepare(room)
-    for lines in dict.fromkeys(((" ".join(words),), (words[0], " ".join(words[1:])), words)):
-        for upright in (False, True):
-            at = _fitting(room, lines, upright)
-            if at:
-                return Label(lines, *at, upright)
+    for some in dict.fromkeys((words, (*words[:2], *(side[0].upper() for side in words[2:])))):
+        stands_for = "" if some is words else " ".join(words)
+        for lines in dict.fromkeys(((" ".join(some),), (some[0], " ".join(some[1:])), some)):
+            for upright in (False, True):
+                at = _fitting(room, lines, upright)
+                if at:
+                    return Label(lines, *at, upright, stands_for)
     if block.share < 0.5:
         return None
     spot = block.part.representative_point()

@@ -90,7 +90,9 @@ def write(
     pages = _cover(paper, address)
     cut = paper.plan.cut
     if paper.snapshot and cut and cut.cut_tickets:
-        addition = Addition(paper.named, lambda view: _lead(paper, view))
+        addition = Addition(
+            paper.named, lambda view: _lead(paper, view), "Cut ticket, a supplement"
+        )
         pages += ticket_pages(paper.snapshot, cut, ticket_url, addition)
     save(target, pdf(paper.named, PAGE, numbered(pages)))
 

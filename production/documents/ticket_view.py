@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from reportlab.lib.units import mm as MM
@@ -31,7 +31,8 @@ Words = tuple[str, float, bool]
 
 @dataclass(frozen=True, slots=True)
 class TicketView:
-    """A ticket with what it needs from its run."""
+    """A ticket with what it needs from its run; `lay_notes` says by the code of a lay why it was
+    laid in plain rows."""
 
     snapshot: RunSnapshot
     plan: Plan
@@ -39,6 +40,7 @@ class TicketView:
     fabric: FabricSpec
     color: FabricColorSpec
     shapes: Mapping[tuple[str, str], BlockShape]
+    lay_notes: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def fill(self) -> Fill:
@@ -71,7 +73,9 @@ class TicketView:
         return [jacket for jacket in self.snapshot.jackets if self.blocks_of(jacket)]
 
 
-def ticket_views(snapshot: RunSnapshot, plan: Plan) -> list[TicketView]:
+def ticket_views(
+    snapshot: RunSnapshot, plan: Plan, lay_notes: Mapping[str, str] | None = None
+) -> list[TicketView]:
     """Each ticket with its fabric and shapes; DocumentError when the snapshot lacks one of them."""
     fabrics = {fabric.code: fabric for fabric in snapshot.fabrics}
     colors = {color.code: color for color in snapshot.fabric_colors}
@@ -93,6 +97,7 @@ def ticket_views(snapshot: RunSnapshot, plan: Plan) -> list[TicketView]:
             found(fabrics, ticket.fabric, "fabric"),
             found(colors, ticket.fabric_color, "fabric color"),
             shapes,
+            lay_notes or {},
         )
         for ticket in plan.cut_tickets
     ]

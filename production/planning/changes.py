@@ -22,7 +22,9 @@ from production.planning.standing import END, STAGES
 
 SCHEMA = 1
 CUT, SEW, FINISH = STAGES[:3]
-WITH_SUPPLEMENTS = "with its supplements every piece is in one jacket or among the spare parts"
+WITH_SUPPLEMENTS = (
+    "with supplements and recuts every piece is in one jacket or among the spare parts"
+)
 
 #: Block, size, side and fabric color: pieces alike in all four can stand for each other.
 Piece = tuple[str, str, str, str]
@@ -83,7 +85,7 @@ class Difference:
     @property
     def had_cut(self) -> int:
         """How many blocks of the jacket were cut before the change."""
-        return self.cut_kept + len(self.to_spare)
+        return self.cut_kept + len({block.block for block in self.to_spare})
 
     @property
     def moves_blocks(self) -> bool:
@@ -252,16 +254,24 @@ def check_with_supplements(
     withdrawn: Counter[Piece],
     jackets: Counter[Piece],
     spares: Counter[Piece],
+    spoiled: Counter[Piece] | None = None,
+    over_cut: Counter[Piece] | None = None,
 ) -> Check:
-    """Pieces over all tickets of a run and its supplements, less those withdrawn, are the pieces of
-    the jackets that are still wanted and the spare parts on hand."""
+    """Pieces over all tickets of a run, its supplements and its recuts, and those cut beyond them,
+    less those withdrawn and those spoiled, are the pieces of the jackets that are still wanted and
+    the spare parts on hand."""
+    spoiled, over_cut = spoiled or Counter(), over_cut or Counter()
     cut, used = Counter(tickets), Counter(jackets)
+    cut.update(over_cut)
     cut.subtract(withdrawn)
+    cut.subtract(spoiled)
     used.update(spares)
+    more = f" + {over_cut.total()} over-cut" if over_cut else ""
+    less = f" - {spoiled.total()} short or spoiled" if spoiled else ""
     return named_check(
         WITH_SUPPLEMENTS,
         differences(used, cut, "jackets and spare parts are", "tickets less withdrawn have"),
-        f"{tickets.total()} pieces over all tickets - {withdrawn.total()} not to be cut = "
-        f"{jackets.total()} in jackets + {spares.total()} spare parts, "
+        f"{tickets.total()} pieces over all tickets{more} - {withdrawn.total()} not to be cut{less}"
+        f" = {jackets.total()} in jackets + {spares.total()} spare parts, "
         "for every block, size, side and fabric color",
     )

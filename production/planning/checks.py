@@ -16,10 +16,16 @@ from production.planning.explode import (
     stretches_by_cut,
 )
 from production.planning.labor import CENT
-from production.planning.lays import asked, laid_out, validate_lay
+from production.planning.lays import (
+    SYMMETRY_TOL_MM,
+    asked,
+    cloth_width_mm,
+    laid_out,
+    validate_lay,
+)
 from production.planning.materials import ELASTICS_PER_JACKET, girth_mm
 from production.planning.plan import Check, Plan
-from production.planning.rows import polygon_area_mm2
+from production.planning.rows import LaidKey, polygon_area_mm2
 from production.planning.snapshot import Line, RunSnapshot
 from production.planning.thread import formula_for, threaded_operations
 
@@ -33,7 +39,6 @@ NEEDS = "thread, zippers and elastic cover the seams"
 MINUTES = "minutes of jackets add up to the minutes of the run"
 SCHEDULE = "schedule is a capacity sum"
 
-SYMMETRY_TOL_MM = 0.1
 FAULTS_SHOWN = 5
 
 _Key = TypeVar("_Key", bound=tuple[str, ...])
@@ -46,7 +51,7 @@ def check_plan(
     return (
         _check_pieces(plan),
         _check_pairs(plan),
-        _check_lays(plan),
+        _check_lays(snapshot, plan),
         _check_layout(snapshot, plan),
         _check_folds(plan),
         _check_fabric(plan),
@@ -108,34 +113,50 @@ def _check_pairs(plan: Plan) -> Check:
     return named_check(PAIRS, faults, f"{pairs} left and {pairs} right pieces, line by line")
 
 
-def _check_lays(plan: Plan) -> Check:
+def _check_lays(snapshot: RunSnapshot, plan: Plan) -> Check:
     faults: list[str] = []
+    over: list[str] = []
     cut = 0
     for ticket in plan.cut_tickets:
-        laid = laid_out(ticket.lays)
+        wanted, laid = asked(ticket.lines), laid_out(ticket.lays)
         cut += laid.total()
+        allowed = _over_cut(wanted, laid, snapshot.workroom.over_cut)
+        over += [f"{ticket.ticket} {' '.join(key)} {n}" for key, n in sorted(allowed.items())]
         faults += [
             f"{ticket.ticket} {difference}"
             for difference in differences(
-                asked(ticket.lines), laid, "the ticket asks for", "its lays cut"
+                wanted, laid - allowed, "the ticket asks for", "its lays cut"
             )
         ]
     lays = sum(len(ticket.lays) for ticket in plan.cut_tickets)
-    return named_check(LAYS, faults, f"{lays} lays cut {cut} pieces, none short and none too many")
+    many = "none too many"
+    if over:
+        many = f"{len(over)} kinds of piece too many, as the workroom allows: {', '.join(over)}"
+    return named_check(LAYS, faults, f"{lays} lays cut {cut} pieces, none short and {many}")
+
+
+def _over_cut(wanted: Counter[LaidKey], laid: Counter[LaidKey], allowed: int) -> Counter[LaidKey]:
+    """What is cut too many of pieces that are asked for, where it is not more than allowed."""
+    over = {key: laid[key] - n for key, n in wanted.items()}
+    return Counter({key: n for key, n in over.items() if 0 < n <= allowed})
 
 
 def _check_layout(snapshot: RunSnapshot, plan: Plan) -> Check:
     shapes = shapes_by_key(snapshot.shapes)
     fabrics = fabrics_by_color(snapshot)
-    gap_mm = snapshot.workroom.block_gap_mm
+    room = snapshot.workroom
     lays = [(lay, fabrics[t.fabric_color]) for t in plan.cut_tickets for lay in t.lays]
-    faults = [fault for lay, fabric in lays for fault in validate_lay(lay, shapes, fabric, gap_mm)]
+    faults = [
+        fault
+        for lay, fabric in lays
+        for fault in validate_lay(lay, shapes, fabric, room.block_gap_mm, room)
+    ]
     placed = sum(len(lay.placements) for lay, _ in lays)
     return named_check(
         LAYOUT,
         faults,
         f"{placed} placed outlines in {len(lays)} lays checked as true shapes, "
-        f"{gap_mm} mm or more apart",
+        f"{room.block_gap_mm} mm or more apart",
     )
 
 
@@ -161,7 +182,8 @@ def _check_fabric(plan: Plan) -> Check:
     areas = {(b.block, b.size): polygon_area_mm2(b.cut_outline_mm) for b in plan.blocks}
     faults = []
     for ticket in plan.cut_tickets:
-        width_mm = min((lay.usable_width_mm for lay in ticket.lays), default=0)
+        # The widest: a lay on a remnant is narrower than the rest of its ticket.
+        width_mm = max((cloth_width_mm(lay) for lay in ticket.lays), default=0)
         blocks_mm2 = sum(n * areas[b, size] for (b, size, _), n in asked(ticket.lines).items())
         if ticket.fabric_needed_mm * width_mm < blocks_mm2:
             faults.append(

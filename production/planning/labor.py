@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from production.planning.explode import Cut, CutPiece, sewn_by, stretches_by_cut
+from production.planning.lays import spread_count
 from production.planning.plan import Changeover, Labor, Lay, OperationNeed, PlanError
 from production.planning.snapshot import (
     FabricColorSpec,
@@ -57,6 +58,7 @@ def plan_labor(
 ) -> tuple[Labor, JacketMinutes]:
     """The run's minutes, and each jacket's minutes with allowance by stage.
 
+    Operations per ply count the lengths that are spread, of which a folded one makes two plies.
     Operations per lay, ply and outline are shared among the jackets by their numbers of pieces,
     changeovers equally in the stage sew. The jackets' minutes add up to the run's.
     """
@@ -108,7 +110,7 @@ def _counted_work(
         case "lay":
             count = len(lays)
         case "ply":
-            count = sum(lay.plies for lay in lays)
+            count = sum(spread_count(lay) for lay in lays)
         case "outline":
             count = sum(len(lay.placements) for lay in lays)
         case _:

@@ -1,29 +1,37 @@
-"""Lays of one fabric color: how many plies, which blocks, and where each lies on the cloth.
+"""Lays of one fabric color: how they count, how blocks may lie, and what is wrong with a lay.
 
-Plies lie face up. Lays are cut to exact quantities: the plies follow a ladder of falling powers of
-two, so that every count is a sum of lays and nothing is cut too much. `production.planning.rows`
-sets the blocks of a rung on the cloth. x runs along the spread, y across it, both in mm.
+`production.planning.row_lays` sets plain ones, `production.planning.cutting` better ones. x runs
+along the spread, y across it, both in mm; plies count layers of cloth.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, radians, sin
 
 from production.planning.explode import SIDES, Shapes
-from production.planning.plan import Lay, Placement, PlanError, TicketLine
-from production.planning.rows import LaidBlock, PackedLay, falling, laid_block, pack_rung
-from production.planning.snapshot import FabricSpec, Line, OperationSpec, WorkroomSpec
+from production.planning.plan import Lay, Placement, TicketLine
+from production.planning.rows import LaidKey
+from production.planning.snapshot import BlockShape, FabricSpec, Line, WorkroomSpec
 
 #: Positions are compared, and outlines may reach over an edge, within this many mm.
 POSITION_TOL_MM = 0.01
 #: Two outlines that share more than this overlap.
 OVERLAP_TOL_MM2 = 0.01
+#: An outline this near to its mirror image is its own mirror image.
+SYMMETRY_TOL_MM = 0.1
 
-#: Block, size, side.
-LaidKey = tuple[str, str, str]
+FACE_UP, FACE_TO_FACE, FOLDED = "face_up", "face_to_face", "folded"
+#: The modes of spreading that a workroom allows, by its setting.
+MODES: Mapping[str, tuple[str, ...]] = {
+    FACE_UP: (FACE_UP,),
+    FACE_TO_FACE: (FACE_UP, FACE_TO_FACE),
+    FOLDED: (FACE_UP, FOLDED),
+}
+#: What a layer that lies face down cuts where a face-up one cuts the first.
+OTHER_SIDE = {"left": "right", "right": "left", "single": "single"}
 
 
 def placed_outline(placement: Placement, outline: Line) -> Line:
@@ -39,93 +47,6 @@ def placed_outline(placement: Placement, outline: Line) -> Line:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class CuttingPrice:
-    """What lays are weighed by, in money: a millimetre of cloth, a lay, a ply, a cut outline."""
-
-    cloth_mm: float
-    lay: float
-    ply: float
-    outline: float
-
-    def of(self, lays: Iterable[Lay], end_allowance_mm: int) -> float:
-        return sum(
-            self.lay
-            + lay.plies * (self.ply + self.cloth_mm * (lay.length_mm + 2 * end_allowance_mm))
-            + self.outline * len(lay.placements)
-            for lay in lays
-        )
-
-
-def cutting_price(
-    fabric: FabricSpec, operations: Iterable[OperationSpec], workroom: WorkroomSpec
-) -> CuttingPrice:
-    """The price of cutting from the fabric's price and the minutes of the cut operations."""
-    paid = dict.fromkeys(("lay", "ply", "outline"), 0.0)
-    for operation in operations:
-        if operation.stage == "cut" and operation.driver in paid:
-            paid[operation.driver] += float(operation.minutes_each * workroom.labor_per_hour / 60)
-    return CuttingPrice(cloth_mm=float(fabric.price_per_m / 1000), **paid)
-
-
-def plan_lays(
-    ticket: str,
-    lines: Sequence[TicketLine],
-    shapes: Shapes,
-    fabric: FabricSpec,
-    workroom: WorkroomSpec,
-    price: CuttingPrice,
-) -> tuple[Lay, ...]:
-    """The lays that cut exactly the lines of one ticket, from the most plies to the fewest.
-
-    Many plies save cutting, few plies fill the cloth better: each height at which the ladder of
-    plies can begin is laid out, and the cheapest is taken. A ply must lie on the table with both of
-    its end allowances. Raises PlanError for a block that is wider than the cloth or longer than the
-    table.
-    """
-    heights = [1 << rung for rung in range(fabric.highest_plies.bit_length())]
-    laid_out_from = [
-        _lays_from(height, ticket, lines, shapes, fabric, workroom) for height in heights
-    ]
-    return min(laid_out_from, key=lambda lays: price.of(lays, fabric.end_allowance_mm))
-
-
-def _lays_from(
-    highest_plies: int,
-    ticket: str,
-    lines: Sequence[TicketLine],
-    shapes: Shapes,
-    fabric: FabricSpec,
-    workroom: WorkroomSpec,
-) -> tuple[Lay, ...]:
-    longest_mm = workroom.table_length_mm - 2 * fabric.end_allowance_mm
-    laid = _laid_blocks(lines, shapes, fabric, longest_mm)
-    lays: list[Lay] = []
-    for plies, counts in ply_ladder(asked(lines), highest_plies):
-        rung = tuple(sorted(((laid[key], n) for key, n in counts.items()), key=falling))
-        packed = pack_rung(
-            rung, float(fabric.usable_width_mm), float(longest_mm), float(workroom.block_gap_mm)
-        )
-        for one in packed:
-            code = f"{ticket}-L{len(lays) + 1}"
-            lays.append(_lay(code, plies, one, fabric.usable_width_mm))
-    return tuple(lays)
-
-
-def _lay(code: str, plies: int, packed: PackedLay, width_mm: int) -> Lay:
-    return Lay(
-        lay=code,
-        mode="face_up",
-        plies=plies,
-        usable_width_mm=width_mm,
-        length_mm=round(packed.length_mm, 6),
-        efficiency=packed.area_mm2 / (packed.length_mm * width_mm),
-        lower_bound_mm=packed.area_mm2 / width_mm,
-        box_rows_mm=round(packed.box_rows_mm, 6),
-        placements=packed.placements,
-    )
-
-
 def asked(lines: Iterable[TicketLine]) -> Counter[LaidKey]:
     """How many pieces of each block, size and side the lines ask for; none with a count of 0."""
     counts: Counter[LaidKey] = Counter()
@@ -136,63 +57,92 @@ def asked(lines: Iterable[TicketLine]) -> Counter[LaidKey]:
     return counts
 
 
+def layers_by_face(lay: Lay) -> tuple[int, int]:
+    """How many layers lie face up and how many face down. The lowest layer lies face up; in a
+    face-to-face or folded lay every second one lies face down."""
+    if lay.mode == FACE_UP:
+        return lay.plies, 0
+    return lay.plies - lay.plies // 2, lay.plies // 2
+
+
+def layer_pieces(lay: Lay, layer: int) -> Counter[LaidKey]:
+    """What one layer of the lay cuts; layer 1 is the lowest."""
+    if not 1 <= layer <= lay.plies:
+        raise ValueError(f"{lay.lay} has layers 1 to {lay.plies}, not {layer}")
+    is_face_down = lay.mode != FACE_UP and layer % 2 == 0
+    return Counter(
+        (place.block, place.size, OTHER_SIDE[place.side] if is_face_down else place.side)
+        for place in lay.placements
+    )
+
+
 def laid_out(lays: Iterable[Lay]) -> Counter[LaidKey]:
     """How many pieces of each block, size and side the lays cut."""
     counts: Counter[LaidKey] = Counter()
     for lay in lays:
+        up, down = layers_by_face(lay)
         for place in lay.placements:
-            counts[place.block, place.size, place.side] += lay.plies
+            counts[place.block, place.size, place.side] += up
+            if down:
+                counts[place.block, place.size, OTHER_SIDE[place.side]] += down
     return counts
 
 
-def ply_ladder(
-    counts: Mapping[LaidKey, int], highest_plies: int
-) -> list[tuple[int, dict[LaidKey, int]]]:
-    """Rungs of (plies, how often each key lies in them); plies x places add up to the counts.
-
-    >>> ply_ladder({("FR", "S", "left"): 11}, 5)
-    [(4, {('FR', 'S', 'left'): 2}), (2, {('FR', 'S', 'left'): 1}), (1, {('FR', 'S', 'left'): 1})]
-    """
-    rungs = []
-    rest = dict(counts)
-    plies = 1 << (highest_plies.bit_length() - 1)
-    while plies:
-        rung = {key: n // plies for key, n in rest.items() if n >= plies}
-        if rung:
-            rungs.append((plies, rung))
-        rest = {key: n % plies for key, n in rest.items()}
-        plies //= 2
-    return rungs
+def spread_count(lay: Lay) -> int:
+    """How often the length of the lay is spread: a folded length makes two layers."""
+    return lay.plies // 2 if lay.mode == FOLDED else lay.plies
 
 
-def _laid_blocks(
-    lines: Iterable[TicketLine], shapes: Shapes, fabric: FabricSpec, longest_mm: int
-) -> dict[LaidKey, LaidBlock]:
-    found = {}
-    for block, size, side in asked(lines):
-        laid = laid_block(shapes[block, size], side)
-        if laid.breadth_mm > fabric.usable_width_mm:
-            raise PlanError(
-                f"Block {block} in size {size} is {laid.breadth_mm:.0f} mm wide, but {fabric.name} "
-                f"has {fabric.usable_width_mm} mm of usable width. Cut the block with a style line "
-                "or choose a wider fabric."
-            )
-        if laid.depth_mm > longest_mm:
-            raise PlanError(
-                f"Block {block} in size {size} is {laid.depth_mm:.0f} mm long, but the table holds "
-                f"{longest_mm} mm between the end allowances. Cut the block with a style line or "
-                "use a longer table."
-            )
-        found[block, size, side] = laid
-    return found
+def lay_width_mm(fabric: FabricSpec, mode: str) -> int:
+    """The width that blocks may lie on; the fold of a folded lay lies along its far edge."""
+    return fabric.usable_width_mm // 2 if mode == FOLDED else fabric.usable_width_mm
 
 
-def validate_lay(lay: Lay, shapes: Shapes, fabric: FabricSpec, gap_mm: float) -> list[str]:
+def cloth_width_mm(lay: Lay) -> int:
+    """The width of the cloth that a lay takes, unfolded."""
+    return 2 * lay.usable_width_mm if lay.mode == FOLDED else lay.usable_width_mm
+
+
+def highest_plies(fabric: FabricSpec, workroom: WorkroomSpec) -> int:
+    return min(fabric.highest_plies, workroom.tool_highest_plies)
+
+
+def longest_lay_mm(fabric: FabricSpec, workroom: WorkroomSpec) -> int:
+    """What the table holds between the end allowances."""
+    return workroom.table_length_mm - 2 * fabric.end_allowance_mm
+
+
+def allowed_turns(shape: BlockShape, fabric: FabricSpec) -> tuple[float, ...]:
+    """Degrees by which a block may be turned on the cloth."""
+    if shape.is_free_on_grain:
+        return (0.0, 90.0, 180.0, 270.0)
+    return (0.0,) if fabric.nap == "one_way" else (0.0, 180.0)
+
+
+@lru_cache(maxsize=4096)
+def is_own_mirror_image(outline: Line) -> bool:
+    """Whether the outline mirrored across its own middle line along the grain is the same."""
+    import shapely
+
+    middle = min(y for _, y in outline) + max(y for _, y in outline)
+    mirrored = shapely.LinearRing([(x, middle - y) for x, y in outline])
+    off_mm = shapely.hausdorff_distance(shapely.LinearRing(outline), mirrored)
+    return bool(off_mm <= SYMMETRY_TOL_MM)
+
+
+def validate_lay(
+    lay: Lay,
+    shapes: Shapes,
+    fabric: FabricSpec,
+    gap_mm: float,
+    workroom: WorkroomSpec | None = None,
+) -> list[str]:
     """What is wrong with a lay, in words; empty when it can be cut as it lies.
 
-    Outlines are checked as true shapes, independent of how they were placed.
+    Outlines are checked as true shapes, independent of how they were placed. With a workroom, its
+    table, tool and way of spreading are checked as well.
     """
-    faults = _lay_faults(lay, fabric)
+    faults = [*_lay_faults(lay, fabric), *(_workroom_faults(lay, fabric, workroom))]
     known: list[tuple[str, Line]] = []
     for place in lay.placements:
         words = f"{place.block} {place.size} {place.side} at ({place.x_mm:.0f}, {place.y_mm:.0f})"
@@ -201,7 +151,8 @@ def validate_lay(lay: Lay, shapes: Shapes, fabric: FabricSpec, gap_mm: float) ->
             faults.append(f"{words} has no shape")
             continue
         outline = placed_outline(place, shape.cut_outline_mm)
-        faults += [f"{words} {fault}" for fault in _turn_faults(place, shape.pairing, fabric)]
+        place_faults = [*_turn_faults(place, shape, fabric), *_side_faults(place, shape, lay.mode)]
+        faults += [f"{words} {fault}" for fault in place_faults]
         if _outside(outline, lay):
             faults.append(f"{words} leaves the cloth")
         known.append((words, outline))
@@ -231,25 +182,45 @@ def _meeting_faults(known: Sequence[tuple[str, Line]], gap_mm: float) -> list[st
     return faults
 
 
-def _lay_faults(lay: Lay, fabric: FabricSpec) -> list[str]:
-    faults = []
+def _lay_faults(lay: Lay, fabric: FabricSpec) -> Iterable[str]:
     if not 1 <= lay.plies <= fabric.highest_plies:
-        faults.append(f"{lay.plies} plies, allowed are 1 to {fabric.highest_plies}")
-    if lay.usable_width_mm > fabric.usable_width_mm:
-        faults.append(f"is wider than the {fabric.usable_width_mm} mm of the cloth")
-    return faults
+        yield f"{lay.plies} plies, allowed are 1 to {fabric.highest_plies}"
+    if lay.mode != FACE_UP and lay.plies % 2:
+        yield f"{lay.plies} plies, but plies that lie face to face are even in number"
+    if lay.usable_width_mm > lay_width_mm(fabric, lay.mode):
+        half = "half of " if lay.mode == FOLDED else ""
+        yield f"is wider than {half}the {fabric.usable_width_mm} mm of the cloth"
 
 
-def _turn_faults(place: Placement, pairing: str, fabric: FabricSpec) -> list[str]:
-    faults = []
-    turns = (0.0,) if fabric.nap == "one_way" else (0.0, 180.0)
-    if place.rotation_deg not in turns:
-        faults.append(f"lies at {place.rotation_deg:g} degrees, against the nap")
-    if place.side not in SIDES[pairing]:
-        faults.append(f"is a side that a {pairing} block does not have")
+def _workroom_faults(lay: Lay, fabric: FabricSpec, workroom: WorkroomSpec | None) -> Iterable[str]:
+    if workroom is None:
+        return
+    if workroom.tool_highest_plies < lay.plies <= fabric.highest_plies:
+        yield f"{lay.plies} plies, the tool goes through {workroom.tool_highest_plies}"
+    longest_mm = longest_lay_mm(fabric, workroom)
+    if lay.length_mm > longest_mm + POSITION_TOL_MM:
+        yield f"is {lay.length_mm:.0f} mm long, the table holds {longest_mm} mm"
+    if lay.mode not in MODES[workroom.spreading]:
+        yield f"is spread {lay.mode.replace('_', ' ')}, which the workroom does not do"
+
+
+def _turn_faults(place: Placement, shape: BlockShape, fabric: FabricSpec) -> Iterable[str]:
+    if place.rotation_deg not in allowed_turns(shape, fabric):
+        against = "nap" if place.rotation_deg == 180 else "nap or the grain"
+        yield f"lies at {place.rotation_deg:g} degrees, against the {against}"
+
+
+def _side_faults(place: Placement, shape: BlockShape, mode: str) -> Iterable[str]:
+    if place.side not in SIDES[shape.pairing]:
+        yield f"is a side that a {shape.pairing} block does not have"
     if place.mirrored != (place.side == "right"):
-        faults.append("is mirrored" if place.mirrored else "is not mirrored")
-    return faults
+        yield "is mirrored" if place.mirrored else "is not mirrored"
+    if mode == FACE_UP:
+        return
+    if place.side == "right":
+        yield "lies as a right block; the layers that lie face down give the right ones"
+    if place.side == "single" and not is_own_mirror_image(shape.cut_outline_mm):
+        yield "is not its own mirror image, so a layer that lies face down gives another piece"
 
 
 def _outside(outline: Line, lay: Lay) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from production.planning.lays import spread_count
 from production.planning.plan import Lay, NotionNeed, PlanError
 from production.planning.snapshot import (
     ElasticSpec,
@@ -33,9 +34,13 @@ def length_by_area_mm(area_mm2: float, width_mm: float, efficiency: float) -> fl
 
 def fabric_needed_mm(lays: Iterable[Lay], fabric: FabricSpec) -> int:
     """Cloth for all plies with both end allowances, rounded up to whole mm. Cloth is relaxed before
-    it is spread, so the shrinkage comes on top of what lies on the table."""
+    it is spread, so the shrinkage comes on top of what lies on the table. The two layers of a
+    folded lay come from one length."""
     spread_mm = sum(
-        (lay.plies * (Decimal(str(lay.length_mm)) + 2 * fabric.end_allowance_mm) for lay in lays),
+        (
+            spread_count(lay) * (Decimal(str(lay.length_mm)) + 2 * fabric.end_allowance_mm)
+            for lay in lays
+        ),
         Decimal(0),
     )
     return int(cut_length_mm(spread_mm, fabric.shrinkage).to_integral_value(ROUND_CEILING))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from production.planning.bolts import ClothUse, lay_onto_bolts
 from production.planning.checks import check_plan
 from production.planning.costs import plan_costs
+from production.planning.cutting_prices import cutting_price
 from production.planning.explode import (
     CutPiece,
     Shapes,
@@ -18,24 +19,25 @@ from production.planning.explode import (
     shapes_by_key,
 )
 from production.planning.labor import plan_labor
-from production.planning.lays import cutting_price, plan_lays
-from production.planning.materials import fabric_needed_mm, notion_needs
-from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, PlannedJacket, TicketLine
+from production.planning.materials import notion_needs
+from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, PlannedJacket
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
 from production.planning.thread import thread_needs
+from production.planning.ticket_cloth import TicketCloth, needs_by_color, rows_on_cloth
 
 SCHEMA = 1
 
 
 @dataclass(frozen=True, slots=True)
 class RunPlan:
-    """A plan with what it was made from: the pieces, and the minutes with allowance of each jacket
-    by stage (cut, sew, finish)."""
+    """A plan with what it was made from: the pieces, the minutes with allowance of each jacket by
+    stage (cut, sew, finish), and by ticket the cloth that it is spread from."""
 
     plan: Plan
     pieces: tuple[CutPiece, ...]
     jacket_minutes: dict[str, dict[str, Decimal]]
+    cloth: dict[str, ClothUse] = field(default_factory=dict)
 
 
 def plan_run(
@@ -48,9 +50,7 @@ def plan_run(
     """
     pieces = explode(snapshot)
     shapes = shapes_by_key(snapshot.shapes)
-    tickets = _cut_tickets(
-        snapshot, cut_ticket_lines(pieces, snapshot), shapes, lays_by_color or {}
-    )
+    tickets, cloth = tickets_on_cloth(snapshot, pieces, shapes, lays_by_color or {})
     threads = thread_needs(snapshot)
     notions = notion_needs(snapshot)
     labor, jacket_minutes = plan_labor(
@@ -61,8 +61,8 @@ def plan_run(
         run=snapshot.run,
         team_orders=tuple(order.code for order in snapshot.orders),
         deadline=snapshot.deadline,
-        jackets=_jackets(snapshot),
-        blocks=_blocks(shapes, pieces),
+        jackets=planned_jackets(snapshot),
+        blocks=planned_blocks(shapes, pieces),
         cut_tickets=tickets,
         threads=threads,
         notions=tuple(priced.need for priced in notions),
@@ -77,28 +77,31 @@ def plan_run(
         checks=(),
     )
     checked = replace(plan, checks=check_plan(snapshot, plan, jacket_minutes))
-    return RunPlan(checked, pieces, jacket_minutes)
+    return RunPlan(checked, pieces, jacket_minutes, cloth)
 
 
-def _cut_tickets(
+def tickets_on_cloth(
     snapshot: RunSnapshot,
-    lines_by_color: Mapping[str, Sequence[TicketLine]],
+    pieces: Sequence[CutPiece],
     shapes: Shapes,
     lays_by_color: Mapping[str, tuple[Lay, ...]],
-) -> tuple[CutTicket, ...]:
-    fabrics = fabrics_by_color(snapshot)
-    in_stock: Counter[str] = Counter()
-    for bolt in snapshot.bolts:
-        in_stock[bolt.fabric_color] += bolt.end_mm - bolt.start_mm
-    tickets = []
-    for number, (color, lines) in enumerate(lines_by_color.items(), start=1):
+) -> tuple[tuple[CutTicket, ...], dict[str, ClothUse]]:
+    """The tickets that cut the pieces, and by ticket the cloth that they are spread from."""
+    fabrics, needs = fabrics_by_color(snapshot), needs_by_color(pieces)
+    tickets, uses = [], {}
+    for number, (color, lines) in enumerate(cut_ticket_lines(pieces, snapshot).items(), start=1):
         code, fabric = f"{snapshot.run}-T{number}", fabrics[color]
+        bolts = tuple(bolt for bolt in snapshot.bolts if bolt.fabric_color == color)
         price = cutting_price(fabric, snapshot.operations, snapshot.workroom)
-        lays = lays_by_color.get(color) or plan_lays(
-            code, lines, shapes, fabric, snapshot.workroom, price
-        )
-        needed_mm = fabric_needed_mm(lays, fabric)
-        from_stock_mm = min(in_stock[color], needed_mm)
+        if lays := lays_by_color.get(color, ()):
+            use = lay_onto_bolts(lays, shapes, bolts, fabric, needs[color])
+        else:
+            lays, use = rows_on_cloth(
+                TicketCloth(
+                    code, lines, needs[color], shapes, fabric, snapshot.workroom, price, bolts
+                )
+            )
+        uses[code] = use
         tickets.append(
             CutTicket(
                 ticket=code,
@@ -107,15 +110,15 @@ def _cut_tickets(
                 nap=fabric.nap,
                 lines=tuple(lines),
                 lays=lays,
-                fabric_needed_mm=needed_mm,
-                from_stock_mm=from_stock_mm,
-                to_buy_mm=needed_mm - from_stock_mm,
+                fabric_needed_mm=use.from_stock_mm + use.to_buy_mm,
+                from_stock_mm=use.from_stock_mm,
+                to_buy_mm=use.to_buy_mm,
             )
         )
-    return tuple(tickets)
+    return tuple(tickets), uses
 
 
-def _jackets(snapshot: RunSnapshot) -> tuple[PlannedJacket, ...]:
+def planned_jackets(snapshot: RunSnapshot) -> tuple[PlannedJacket, ...]:
     return tuple(
         PlannedJacket(
             code=jacket.code,
@@ -128,7 +131,7 @@ def _jackets(snapshot: RunSnapshot) -> tuple[PlannedJacket, ...]:
     )
 
 
-def _blocks(shapes: Shapes, pieces: Iterable[CutPiece]) -> tuple[PlannedBlock, ...]:
+def planned_blocks(shapes: Shapes, pieces: Iterable[CutPiece]) -> tuple[PlannedBlock, ...]:
     """The shapes that are cut, in the order of the snapshot."""
     used = {(piece.block, piece.size) for piece in pieces}
     return tuple(

@@ -6,18 +6,22 @@ columns of a row. x runs along the spread, y across it, both in mm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from production.planning.plan import Placement
-from production.planning.snapshot import BlockShape, Line
+from production.planning.plan import Placement, PlanError
+from production.planning.snapshot import BlockShape, FabricSpec, Line
+
+#: Block, size, side.
+LaidKey = tuple[str, str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class LaidBlock:
     """A block as it lies face up: its bounding box runs from (left_mm, low_mm) in the frame of the
-    cut outline (mirrored for a right block), `depth_mm` along x and `breadth_mm` along y."""
+    cut outline (mirrored for a right block, then turned), `depth_mm` along x and `breadth_mm`
+    along y."""
 
     block: str
     size: str
@@ -27,6 +31,7 @@ class LaidBlock:
     depth_mm: float
     breadth_mm: float
     area_mm2: float
+    rotation_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,21 +49,65 @@ def polygon_area_mm2(outline: Line) -> float:
     return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in edges)) / 2
 
 
-def laid_block(shape: BlockShape, side: str) -> LaidBlock:
+def laid_block(shape: BlockShape, side: str, *, is_turned: bool = False) -> LaidBlock:
+    """The block as it lies with its grain along the cloth, or turned by 90 degrees."""
     flip = -1.0 if side == "right" else 1.0
-    xs = [x for x, _ in shape.cut_outline_mm]
-    ys = [flip * y for _, y in shape.cut_outline_mm]
-    left_mm, low_mm = min(xs), min(ys)
+    points = [(x, flip * y) for x, y in shape.cut_outline_mm]
+    if is_turned:
+        points = [(-y, x) for x, y in points]
+    left_mm, low_mm = min(x for x, _ in points), min(y for _, y in points)
     return LaidBlock(
         block=shape.block,
         size=shape.size,
         side=side,
         left_mm=left_mm,
         low_mm=low_mm,
-        depth_mm=max(xs) - left_mm,
-        breadth_mm=max(ys) - low_mm,
+        depth_mm=max(x for x, _ in points) - left_mm,
+        breadth_mm=max(y for _, y in points) - low_mm,
         area_mm2=polygon_area_mm2(shape.cut_outline_mm),
+        rotation_deg=90.0 if is_turned else 0.0,
     )
+
+
+def laid_blocks(
+    keys: Iterable[LaidKey],
+    shapes: Mapping[tuple[str, str], BlockShape],
+    fabric: FabricSpec,
+    longest_mm: int,
+) -> dict[LaidKey, LaidBlock]:
+    """Each block as it lies in rows; one that is free on the grain is turned where it must be.
+
+    Raises PlanError for a block that is wider than the cloth or longer than the table holds.
+    """
+    found = {}
+    for block, size, side in keys:
+        shape = shapes[block, size]
+        laid = laid_block(shape, side)
+        if shape.is_free_on_grain and not _fits(laid, fabric, longest_mm):
+            turned = laid_block(shape, side, is_turned=True)
+            laid = turned if _fits(turned, fabric, longest_mm) else laid
+        _refuse_too_large(laid, fabric, longest_mm)
+        found[block, size, side] = laid
+    return found
+
+
+def _fits(laid: LaidBlock, fabric: FabricSpec, longest_mm: int) -> bool:
+    return laid.breadth_mm <= fabric.usable_width_mm and laid.depth_mm <= longest_mm
+
+
+def _refuse_too_large(laid: LaidBlock, fabric: FabricSpec, longest_mm: int) -> None:
+    if laid.breadth_mm > fabric.usable_width_mm:
+        raise PlanError(
+            f"Block {laid.block} in size {laid.size} is {laid.breadth_mm:.0f} mm wide, but "
+            f"{fabric.name} has {fabric.usable_width_mm} mm of usable width. Cut the block with a "
+            "style line or choose a wider fabric."
+        )
+    if laid.depth_mm > longest_mm:
+        raise PlanError(
+            f"Block {laid.block} in size {laid.size} is {laid.depth_mm:.0f} mm long, but the table "
+            f"holds {max(longest_mm, 0)} mm between the end allowances. Cut the block with a style "
+            "line or use a longer table."
+        )
 
 
 def falling(item: tuple[LaidBlock, int]) -> tuple[float, float, str, str, str]:
@@ -171,7 +220,7 @@ def _placement(laid: LaidBlock, x_mm: float, y_mm: float) -> Placement:
         side=laid.side,
         x_mm=round(x_mm - laid.left_mm, 6),
         y_mm=round(y_mm - laid.low_mm, 6),
-        rotation_deg=0.0,
+        rotation_deg=laid.rotation_deg,
         mirrored=laid.side == "right",
     )
 

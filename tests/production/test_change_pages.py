@@ -147,10 +147,10 @@ def test_a_jacket_is_cancelled_and_its_page_offers_no_step(maker, run):
 
 def test_the_run_page_lists_supplements_and_their_check(maker, run):
     before = maker.get(reverse("production:run", args=[run.code])).content.decode()
-    assert "with its supplements every piece" not in before
+    assert "with supplements and recuts every piece" not in before
     to_size_m()
     page = maker.get(reverse("production:run", args=[run.code])).content.decode()
-    assert "with its supplements every piece" in page
+    assert "with supplements and recuts every piece" in page
     assert reverse("changes:supplement", args=[run.code, 1]) in page
     assert reverse("production:cut_ticket", args=[run.code, "R-0001-S1-T1"]) in page
 
@@ -211,7 +211,7 @@ def test_print_run_writes_supplements_too(run, tmp_path: Path):
 
 
 def test_print_run_says_that_there_is_no_supplement(run, tmp_path: Path):
-    with pytest.raises(CommandError, match="has no supplement"):
+    with pytest.raises(CommandError, match="has no supplements"):
         call_command("print_run", run.code, "--out", str(tmp_path), "--only", "supplements")
 
 

@@ -204,7 +204,7 @@ def test_every_placement_of_a_lay_is_named_in_its_drawing():
         diagram = lay_diagram(lay, 20, shapes, 700, 400, most_strips=8)
         assert diagram is not None
         named = Counter(
-            " ".join(label.lines) or label.stands_for
+            label.stands_for or " ".join(label.lines)
             for strip in diagram.strips
             for label in strip.labels
         )

@@ -6,18 +6,16 @@ from decimal import Decimal
 
 import pytest
 
+from production.planning.cutting_prices import CuttingPrice, cutting_price
 from production.planning.explode import shapes_by_key
 from production.planning.lays import (
-    CuttingPrice,
     asked,
-    cutting_price,
     laid_out,
     placed_outline,
-    plan_lays,
-    ply_ladder,
     validate_lay,
 )
 from production.planning.plan import Lay, Placement, PlanError, TicketLine
+from production.planning.row_lays import plan_lays, ply_ladder
 from production.planning.rows import box_rows_mm, polygon_area_mm2
 from production.planning.snapshot import BlockShape, FabricSpec, OperationSpec, WorkroomSpec
 from tests.production.planning_factories import (

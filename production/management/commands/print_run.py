@@ -13,25 +13,39 @@ from urllib.parse import urlsplit
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
+from production import laying_by_hand, recut_paper
 from production.change_state import load_supplement
 from production.errors import ProductionError
-from production.models import Run, Supplement
+from production.models import Recut, Run, Supplement
+from production.reports_state import ticket_report_url
 from production.services import load_plan, load_snapshot
 from production.supplement_paper import paper_of
 
-PAPER = {"tickets": "cut-tickets", "tags": "bundle-tags", "supplements": "supplement"}
+PAPER = {
+    "tickets": "cut-tickets",
+    "tags": "bundle-tags",
+    "supplements": "supplement",
+    "recuts": "recut",
+    "lays": "lay",
+}
+#: Metres of paper that only those get who ask for them.
+ONLY_ASKED = ("lays",)
 
 
 class Command(BaseCommand):
     help = (
         "Writes the cut tickets and bundle tags of a run as PDF files, and those of each change"
-        " after its freeze."
+        " after its freeze and of each recut."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("run", help="code of the run, such as R-0001")
         parser.add_argument("--out", type=Path, required=True, metavar="DIR")
-        parser.add_argument("--only", help=f"some of {','.join(PAPER)}, with commas between")
+        parser.add_argument(
+            "--only",
+            help=f"some of {','.join(PAPER)}, with commas between; lays are at full size and only"
+            " written when asked for",
+        )
         parser.add_argument(
             "--base-url",
             default=os.environ.get("JACKET_MUSTER_URL", "http://localhost:8000"),
@@ -59,7 +73,9 @@ class Command(BaseCommand):
         except ProductionError as error:
             raise CommandError(str(error)) from error
         if not files:
-            raise CommandError(f"Run {run.code} has no supplement, so nothing was printed.")
+            raise CommandError(
+                f"Run {run.code} has no {' and no '.join(names)}, so nothing was printed."
+            )
         if warning := font_warning_for(run):
             self.stderr.write(warning)
         if options["format"] == "json":
@@ -71,7 +87,7 @@ class Command(BaseCommand):
 
 def chosen_paper(only: str | None) -> list[str]:
     if only is None:
-        return list(PAPER)
+        return [name for name in PAPER if name not in ONLY_ASKED]
     asked = [name.strip() for name in only.split(",")]
     if unknown := [name for name in asked if name not in PAPER]:
         raise CommandError(
@@ -103,13 +119,18 @@ def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
             for supplement in run.supplements.order_by("number")
             for file in write_supplement(supplement, folder, base)
         ]
+    if name == "recuts":
+        return [write_recut(recut, folder, base) for recut in run.recuts.order_by("number")]
+    if name == "lays":
+        return [write_lay(run, lay, folder) for lay in laying_by_hand.lays_of_run(run)]
     # Here and not above: the documents load reportlab, which most commands do without.
     from production.documents import bundle_tags, cut_tickets
 
     path = folder / f"{PAPER[name]}-{run.code}.pdf"
     snapshot, plan = load_snapshot(run), load_plan(run)
     if name == "tickets":
-        cut_tickets.write(path, snapshot, plan, ticket_url(run, base))
+        notes = laying_by_hand.lay_notes(run.code)
+        cut_tickets.write(path, snapshot, plan, ticket_url(run, base), notes)
     else:
         bundle_tags.write(path, snapshot, plan, jacket_url(base))
     return [path]
@@ -132,8 +153,26 @@ def write_supplement(supplement: Supplement, folder: Path, base: str) -> list[Pa
     return [path, tags]
 
 
+def write_lay(run: Run, lay: str, folder: Path) -> Path:
+    """A lay at full size as one long page."""
+    from production.documents import full_scale
+
+    path = folder / f"lay-{lay}.pdf"
+    laid = laying_by_hand.laid_out(run.code, lay)
+    full_scale.write_long_page(path, laying_by_hand.full_lay_of(laid))
+    return path
+
+
+def write_recut(recut: Recut, folder: Path, base: str) -> Path:
+    from production.documents import recut as paper
+
+    path = folder / f"recut-{recut.run.code}-C{recut.number}.pdf"
+    paper.write(path, recut_paper.paper_of(recut), ticket_url(recut.run, base))
+    return path
+
+
 def ticket_url(run: Run, base: str) -> Callable[[str], str]:
-    return lambda ticket: base + reverse("production:cut_ticket", args=[run.code, ticket])
+    return lambda ticket: base + ticket_report_url(run.code, ticket)
 
 
 def jacket_url(base: str) -> Callable[[str], str]:

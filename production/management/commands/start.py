@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
+import threading
+import time
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from patterns.services import install_shipped
+from production import tasks
 from production.demo import DEMO_PASSWORD, DEMO_PEOPLE, database_is_empty, make_demo
+
+#: A worker that ended is followed by another after so long.
+REST_SECONDS = 2.0
 
 
 class Command(BaseCommand):
     help = (
         "Prepares the database, loads the demo into an empty one, prints the address and the demo"
-        " log-in, and serves the site until stopped by Ctrl-C."
+        " log-in, and serves the site until stopped by Ctrl-C. One worker beside it looks for lays."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -93,6 +102,7 @@ def _serve(host: str, port: int) -> None:
                 "timeout": 120,
                 "loglevel": "warning",
                 "control_socket_disable": True,
+                "post_worker_init": _work_beside,
             }.items():
                 self.cfg.set(name, value)
 
@@ -100,3 +110,19 @@ def _serve(host: str, port: int) -> None:
             return application
 
     Server().run()
+
+
+def _work_beside(server: Any) -> None:
+    """Keep a worker as a child of the process that serves, where nobody else waits for children."""
+    if tasks.need_a_worker():
+        threading.Thread(target=_keep_working, daemon=True).start()
+
+
+def _keep_working() -> None:
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "work", "--until-input-ends"]
+    while True:
+        # Its input closes when this process ends, however it ends; a session of its own keeps the
+        # terminal's Ctrl-C from reaching it first.
+        with subprocess.Popen(command, stdin=subprocess.PIPE, start_new_session=True) as worker:
+            worker.wait()
+        time.sleep(REST_SECONDS)

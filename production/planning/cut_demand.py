@@ -1,0 +1,166 @@
+"""What is to be cut of one fabric color and within what, and how long a lay will be, as a guess.
+
+Before anything is nested a lay is guessed to be as long as its blocks by area at an expected
+efficiency, plus a ragged end that no block fills, and never shorter than its longest block: blocks
+that lie together in one lay fill the cloth better than in two. Guessed lengths are whole mm.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from math import ceil
+
+from production.planning.cutting_prices import CuttingPrice
+from production.planning.explode import Shapes
+from production.planning.lays import (
+    FACE_UP,
+    FOLDED,
+    MODES,
+    allowed_turns,
+    highest_plies,
+    lay_width_mm,
+    longest_lay_mm,
+)
+from production.planning.plan import PlanError
+from production.planning.row_lays import refuse_no_cutting
+from production.planning.rows import LaidKey, laid_block, laid_blocks, polygon_area_mm2
+from production.planning.snapshot import FabricSpec, WorkroomSpec
+
+
+@dataclass(frozen=True, slots=True)
+class LengthGuess:
+    """Share of the cloth that blocks are expected to cover, the ragged end of a lay, and the share
+    of the table that is filled by guess, since a guess may be wrong.
+
+    Efficiency and end are invented starting values; the nested lays of each ticket tell its own.
+    """
+
+    efficiency: float = 0.80
+    end_mm: int = 60
+    filled: float = 0.98
+
+
+@dataclass(frozen=True, slots=True)
+class LayOrder:
+    """What is to lie in one lay, before it is placed: how often each block, size and side."""
+
+    mode: str
+    plies: int
+    counts: tuple[tuple[LaidKey, int], ...]
+
+    @property
+    def outlines(self) -> int:
+        return sum(count for _, count in self.counts)
+
+
+@dataclass(frozen=True)
+class CutDemand:
+    """The pieces to cut of one fabric color. Raises PlanError for what cannot be cut at all."""
+
+    counts: Mapping[LaidKey, int]
+    shapes: Shapes
+    fabric: FabricSpec
+    workroom: WorkroomSpec
+
+    def __post_init__(self) -> None:
+        refuse_no_cutting(self.fabric, self.workroom)
+        if not self.counts:
+            raise PlanError("There is nothing to cut. Give the ticket at least one piece.")
+        laid_blocks(self.counts, self.shapes, self.fabric, self.longest_mm)
+
+    @cached_property
+    def longest_mm(self) -> int:
+        return longest_lay_mm(self.fabric, self.workroom)
+
+    @cached_property
+    def highest_plies(self) -> int:
+        return highest_plies(self.fabric, self.workroom)
+
+    @property
+    def modes(self) -> tuple[str, ...]:
+        return MODES[self.workroom.spreading]
+
+    @cached_property
+    def extents_mm(self) -> dict[tuple[LaidKey, str], float]:
+        """How far each block reaches along a lay of each mode, at least; none where it does not
+        fit."""
+        found = {}
+        for key in self.counts:
+            for mode in self.modes:
+                reaches = self._reaches_mm(key, lay_width_mm(self.fabric, mode))
+                if reaches:
+                    found[key, mode] = min(reaches)
+        return found
+
+    def _reaches_mm(self, key: LaidKey, width_mm: int) -> list[float]:
+        shape = self.shapes[key[0], key[1]]
+        turns = {turn % 180 for turn in allowed_turns(shape, self.fabric)}
+        laid = [laid_block(shape, key[2], is_turned=turn == 90) for turn in turns]
+        return [
+            one.depth_mm
+            for one in laid
+            if one.breadth_mm <= width_mm and one.depth_mm <= self.longest_mm
+        ]
+
+    @cached_property
+    def _areas_mm2(self) -> dict[LaidKey, float]:
+        return {
+            key: polygon_area_mm2(self.shapes[key[0], key[1]].cut_outline_mm) for key in self.counts
+        }
+
+    def area_mm(self, order: LayOrder) -> float:
+        """How long the blocks of a lay are by area alone; no lay can be shorter."""
+        area_mm2 = sum(n * self._areas_mm2[key] for key, n in order.counts)
+        return area_mm2 / lay_width_mm(self.fabric, order.mode)
+
+    def block_mm(self, key: LaidKey, mode: str, guess: LengthGuess) -> int:
+        """How much longer the block makes a lay; never more than it is long itself."""
+        width_mm = lay_width_mm(self.fabric, mode)
+        by_area_mm = self._areas_mm2[key] / (width_mm * guess.efficiency)
+        return ceil(min(by_area_mm, self.extents_mm[key, mode]))
+
+    def filled_most_mm(self, guess: LengthGuess) -> int:
+        """How much a lay may be filled; any block has room, however short the table."""
+        largest_mm = max(self.block_mm(key, FACE_UP, guess) for key in self.counts)
+        return max(int(guess.filled * self.longest_mm) - guess.end_mm, largest_mm)
+
+    def guessed_mm(self, order: LayOrder, guess: LengthGuess) -> int:
+        filled_mm = sum(n * self.block_mm(key, order.mode, guess) for key, n in order.counts)
+        longest_mm = max(self.extents_mm[key, order.mode] for key, _ in order.counts)
+        return max(filled_mm + guess.end_mm, ceil(longest_mm))
+
+    def cost(self, orders: Iterable[LayOrder], guess: LengthGuess, price: CuttingPrice) -> float:
+        """What the lays cost at guessed lengths, in the measure of the price."""
+        total = 0.0
+        for order in orders:
+            spread_mm = self.guessed_mm(order, guess) + 2 * self.fabric.end_allowance_mm
+            ply = price.ply + price.cloth_mm * spread_mm
+            total += price.lay + lengths_spread(order.mode, order.plies) * ply
+            total += price.outline * order.outlines
+        return total
+
+    def packed(
+        self, mode: str, plies: int, counts: Mapping[LaidKey, int], guess: LengthGuess
+    ) -> list[LayOrder]:
+        """The blocks dealt to lays by first fit in falling length: no two of them could be one."""
+        lengths_mm = {key: self.block_mm(key, mode, guess) for key in counts}
+        room_mm: list[int] = []
+        lays: list[Counter[LaidKey]] = []
+        for key in sorted(counts, key=lambda key: (-lengths_mm[key], key)):
+            for _ in range(counts[key]):
+                at = next((n for n, left in enumerate(room_mm) if left >= lengths_mm[key]), None)
+                if at is None:
+                    at = len(lays)
+                    lays.append(Counter())
+                    room_mm.append(self.filled_most_mm(guess))
+                lays[at][key] += 1
+                room_mm[at] -= lengths_mm[key]
+        return [LayOrder(mode, plies, tuple(sorted(lay.items()))) for lay in lays]
+
+
+def lengths_spread(mode: str, plies: int) -> int:
+    """How often the length of a lay is spread: a folded length makes two layers."""
+    return plies // 2 if mode == FOLDED else plies

@@ -1,0 +1,163 @@
+"""A nest in a given time: rows at once, then what the solver finds, each believed once checked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from time import monotonic
+
+from production.planning.nesting.blocks import (
+    POSITION_TOL_MM,
+    ROWS,
+    ROWS_ARE_USED,
+    STOPPED,
+    Nest,
+    NestBlock,
+    NestError,
+    Strip,
+    begun_at_zero,
+    least_length_mm,
+    refuse_unfit,
+)
+from production.planning.nesting.check import faults_of
+from production.planning.nesting.rows import in_rows
+from production.planning.nesting.slide import slid
+from production.planning.nesting.solver import SolverProcess
+from production.planning.nesting.squeeze import squeezed
+from production.planning.nesting.tiling import tiled
+
+LOOK_EVERY_SECONDS = 0.25
+WORKERS = 2
+#: With less than this left, the solver is not started again.
+WORTH_A_START_SECONDS = 1.5
+#: The rest of the time is for squeezing.
+SOLVERS_PART = 0.85
+#: The solver ends its last step after its time; it is interrupted so much later at most.
+GRACE_SECONDS = 0.5
+#: A nest so little shorter is not worth telling.
+WORTH_TELLING_MM = 0.1
+
+FAULTY = "nesting gave an answer that cannot be cut"
+NOTHING_SHORTER = "nesting found nothing shorter"
+NO_TIME = "no time was given to nesting"
+
+OnBetter = Callable[[Nest], None]
+IsStopped = Callable[[], bool]
+
+
+def nest(
+    blocks: Sequence[NestBlock],
+    strip: Strip,
+    seconds: float,
+    *,
+    seed: int = 0,
+    on_better: OnBetter | None = None,
+    is_stopped: IsStopped | None = None,
+) -> Nest:
+    """The shortest nest found in `seconds`, without a fault by `faults_of`, no longer than rows.
+
+    `on_better` is called with each better nest while it runs, first with the rows. When it is
+    stopped, or the solver fails, the best so far is returned; `note` says why when that is rows.
+    A nest may be longer than `strip.longest_mm` when nothing shorter was found: the caller looks.
+    Raises NestError, naming the block, for what cannot lie on the cloth at all.
+    """
+    if not (math.isfinite(seconds) and seconds >= 0):
+        raise NestError("The seconds for nesting are not zero or more. Enter a number of seconds.")
+    refuse_unfit(blocks, strip)
+    if not blocks:
+        return Nest((), 0.0, 0.0, ROWS)
+    search = _Search(blocks, strip, on_better or (lambda _: None))
+    rows = in_rows(blocks, strip)
+    search.take(rows)
+    search.take(slid(rows, blocks, (), strip.gap_mm))
+    tiling = tiled(blocks, strip)
+    if search.is_perfect or (tiling is not None and search.take(tiling)):
+        return search.result("")
+    trouble = _solve(search, seconds, seed, is_stopped or (lambda: False))
+    return search.result(trouble)
+
+
+class _Search:
+    """The best sound nest so far."""
+
+    def __init__(self, blocks: Sequence[NestBlock], strip: Strip, on_better: OnBetter) -> None:
+        self.blocks = blocks
+        self.strip = strip
+        self._on_better = on_better
+        self._started_at = monotonic()
+        self._least_mm = least_length_mm(blocks, strip)
+        self.best = Nest((), math.inf, 0.0, ROWS)
+
+    @property
+    def seconds(self) -> float:
+        return monotonic() - self._started_at
+
+    def result(self, trouble: str) -> Nest:
+        note = trouble + ROWS_ARE_USED if trouble and self.best.method == ROWS else ""
+        return replace(self.best, seconds=self.seconds, note=note)
+
+    @property
+    def is_perfect(self) -> bool:
+        """Whether no nest can be shorter: its cloth is all used, or one block is as long."""
+        return self.best.length_mm <= self._least_mm + POSITION_TOL_MM
+
+    def take(self, found: Nest) -> bool:
+        """Whether the nest is sound; the better one is kept and told."""
+        if faults_of(found, self.blocks, self.strip):
+            return False
+        if found.length_mm < self.best.length_mm - WORTH_TELLING_MM:
+            self.best = replace(found, seconds=self.seconds)
+            self._on_better(self.best)
+        return True
+
+    def squeezed(self, found: Nest, seed: int, until: float, is_stopped: IsStopped) -> Nest:
+        def is_over() -> bool:
+            return self.seconds > until or is_stopped()
+
+        return squeezed(found, self.blocks, (), self.strip, seed=seed, is_over=is_over)
+
+
+def _solve(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
+    """Runs the solver until the time is over; says in words what went wrong, if anything."""
+    trouble = NO_TIME
+    while search.seconds < seconds - (WORTH_A_START_SECONDS if trouble != NO_TIME else 0.0):
+        if search.is_perfect:
+            return ""
+        if is_stopped():
+            return STOPPED
+        trouble = _run_solver(search, seconds, seed, is_stopped)
+        if trouble:
+            return trouble
+        seed += 1
+    return trouble or NOTHING_SHORTER
+
+
+def _run_solver(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
+    """One run of the solver in its part of the time that is left, squeezed in the rest."""
+    left = seconds - search.seconds
+    newest, trouble = None, ""
+    interrupt_at = search.seconds + SOLVERS_PART * left + GRACE_SECONDS
+    next_check = 0.0
+    with SolverProcess(search.blocks, search.strip, SOLVERS_PART * left, seed, WORKERS) as solver:
+        while not solver.is_done:
+            answer = solver.newest(LOOK_EVERY_SECONDS)
+            if answer is not None:
+                newest = begun_at_zero(answer, search.blocks)
+            if is_stopped():
+                trouble = STOPPED
+                break
+            if newest is not None and not solver.is_done and search.seconds >= next_check:
+                began = search.seconds
+                search.take(newest)
+                newest = None
+                # Checking takes a tenth of the time at most; the solver needs the rest.
+                next_check = search.seconds + 10 * (search.seconds - began)
+            if search.seconds > interrupt_at:
+                solver.interrupt()
+                interrupt_at = math.inf
+    if newest is not None:
+        is_sound = search.take(newest)
+        if not search.take(search.squeezed(newest, seed, seconds, is_stopped)) and not is_sound:
+            return FAULTY
+    return trouble or solver.trouble

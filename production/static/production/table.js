@@ -1,0 +1,634 @@
+// The lay on the table: zoom and pan, choose a block, move it by pointer or by keys, and see at once
+// what the lay becomes. Without this script the page is a picture with a table.
+import { body, meeting, placed, TOLERANCE } from "./table_geometry.js";
+
+const given = JSON.parse(document.getElementById("lay-on-table").textContent);
+const find = (name) => document.querySelector(`[data-table="${name}"]`);
+const scroller = find("view");
+const svg = scroller.querySelector("svg");
+const MARGIN = 90; // around the cloth, in mm
+const MOST_UNDONE = 100;
+const SVG = "http://www.w3.org/2000/svg";
+
+// --- The blocks -----------------------------------------------------------------------------
+
+const blocks = given.blocks.map((block, number) => {
+  const shape = given.shapes[`${block.block}|${block.size}`];
+  const group = svg.querySelector(`[data-at="${number}"]`);
+  const [cut, over] = group.querySelectorAll("path");
+  return { ...block, ...shape, number, group, cut, over, words: [...group.querySelectorAll("text")],
+    drawnAt: block.at, body: null, meets: new Map(), isOutside: false, button: null };
+});
+
+const short = (block) =>
+  [block.block, block.size, block.side === "single" ? "" : block.side].filter(Boolean).join(" ");
+
+function bodyAt(block, at) {
+  return body(placed(block.outline, at, block.mirrored));
+}
+
+function isOut({ box }) {
+  return box[0] < -TOLERANCE || box[1] < -TOLERANCE || box[3] > given.width + TOLERANCE;
+}
+
+function put(block, at) {
+  block.at = at.map((value) => Math.round(value * 1000) / 1000);
+  block.body = bodyAt(block, block.at);
+  block.isOutside = isOut(block.body);
+}
+
+function meet(block) {
+  for (const other of block.meets.keys()) blocks[other].meets.delete(block.number);
+  block.meets.clear();
+  for (const other of blocks) {
+    if (other === block) continue;
+    const how = meeting(block.body, other.body, given.gap);
+    if (!how) continue;
+    block.meets.set(other.number, how);
+    other.meets.set(block.number, how);
+  }
+}
+
+function putAll(positions) {
+  blocks.forEach((block, number) => put(block, positions[number]));
+  blocks.forEach((block) => block.meets.clear());
+  blocks.forEach(meet);
+  blocks.forEach(redraw);
+  settle();
+}
+
+const length = () => Math.max(...blocks.map((block) => block.body.box[2]));
+const isFaulty = (block) => block.isOutside || block.meets.size > 0;
+
+function faultsOf(block) {
+  const words = block.isOutside ? ["lies outside the cloth"] : [];
+  for (const [other, how] of block.meets) {
+    words.push(how === "overlap" ? `overlaps ${short(blocks[other])}`
+      : `is nearer than ${given.gap} mm to ${short(blocks[other])}`);
+  }
+  return words;
+}
+
+// --- Drawing --------------------------------------------------------------------------------
+
+const onPage = ([x, y]) => [x + MARGIN, given.width - y + MARGIN];
+
+function redraw(block) {
+  const path = `M${block.body.ring.map((point) => onPage(point).map((v) => v.toFixed(1)).join(" ")).join("L")}Z`;
+  block.cut.setAttribute("d", path);
+  block.over?.setAttribute("d", path);
+  block.fault?.setAttribute("d", path);
+  const [dx, dy] = labelShift(block);
+  for (const text of block.words) {
+    const turn = text.dataset.turn ?? (text.dataset.turn = text.getAttribute("transform") ?? "");
+    text.setAttribute("transform", `translate(${dx.toFixed(1)} ${dy.toFixed(1)}) ${turn}`);
+  }
+}
+
+// The words stay upright: they go where the middle of the block goes.
+function labelShift(block) {
+  const before = bodyAt(block, block.drawnAt).box;
+  const now = block.body.box;
+  return [(now[0] + now[2] - before[0] - before[2]) / 2, (before[1] + before[3] - now[1] - now[3]) / 2];
+}
+
+function mark(block) {
+  const faulty = isFaulty(block);
+  block.group.classList.toggle("is-faulty", faulty);
+  block.group.classList.toggle("is-pinned", pins.has(block.number));
+  if (faulty && !block.fault) {
+    block.fault = document.createElementNS(SVG, "path");
+    block.fault.setAttribute("fill", `url(#fault-${given.lay})`);
+    block.fault.setAttribute("class", "fault");
+    block.fault.setAttribute("d", block.cut.getAttribute("d"));
+    block.cut.after(block.fault);
+  } else if (!faulty && block.fault) {
+    block.fault.remove();
+    block.fault = null;
+  }
+  const states = [pins.has(block.number) ? "pinned" : "", ...faultsOf(block)].filter(Boolean);
+  const [left, low] = block.body.box;
+  const at = `${Math.round(left)} mm along, ${Math.round(low)} mm across`;
+  block.group.setAttribute("aria-label", `${short(block)}, ${block.name}, ${at}${states.map((s) => `; ${s}`).join("")}`);
+  if (block.button) {
+    block.button.textContent = `${block.side}${pins.has(block.number) ? " (pinned)" : ""}${faulty ? " !" : ""}`;
+    block.button.classList.toggle("is-faulty", faulty);
+    block.button.setAttribute("aria-label", `${short(block)}${states.map((s) => `; ${s}`).join("")}`);
+  }
+}
+
+// --- What it comes to -----------------------------------------------------------------------
+
+const inWords = (mm) => given.unit === "imperial" ? `${(mm / 25.4).toFixed(1)} in` : `${mm.toFixed(0)} mm`;
+const whole = (mm) => given.unit === "imperial" ? `${(mm / 25.4).toFixed(1)} in` : `${(mm / 1000).toFixed(3)} m`;
+
+function comparison(before, now) {
+  const saved = before - now;
+  if (Math.abs(saved) < 0.5) return "as long as before";
+  const cloth = Math.abs(saved) * given.spreads;
+  const money = given.moneyPerMm === null ? "" : `, ${(cloth * given.moneyPerMm).toFixed(2)} ${given.currency}`;
+  const many = given.spreads > 1 ? ` (${inWords(cloth)} of cloth over all plies${money})` : money.replace(", ", " (") + (money ? ")" : "");
+  return `${inWords(Math.abs(saved))} ${saved > 0 ? "saved" : "more than before"}${many}`;
+}
+
+function faults() {
+  const words = [];
+  for (const block of blocks) {
+    if (block.isOutside) words.push(`${short(block)} lies outside the cloth`);
+    for (const [other, how] of block.meets) {
+      if (other < block.number) continue;
+      const pair = `${short(block)} and ${short(blocks[other])}`;
+      words.push(how === "overlap" ? `${pair} overlap` : `${pair} are nearer than ${given.gap} mm`);
+    }
+  }
+  const now = length();
+  if (now > given.longest + TOLERANCE) {
+    words.push(`the lay is ${whole(now)} long, the table holds ${whole(given.longest)}`);
+  }
+  return words;
+}
+
+let told = 0;
+
+function settle() {
+  blocks.forEach(mark);
+  const now = length();
+  const wide = Math.max(now, given.length) + 2 * MARGIN;
+  svg.setAttribute("viewBox", `0 0 ${wide.toFixed(0)} ${given.width + 2 * MARGIN}`);
+  svg.querySelector(".lay-cloth").setAttribute("width", now.toFixed(1));
+  scale(perMm);
+  if (!given.canMove) return showChosen();
+  const wrong = faults();
+  const changed = isMoved();
+  const verdict = find("verdict");
+  verdict.classList.toggle("notice-bad", wrong.length > 0);
+  verdict.classList.toggle("notice-good", changed && !wrong.length);
+  const words = wrong.length
+    ? `Cannot be cut like this: ${wrong.length === 1 ? "1 fault" : `${wrong.length} faults`}.`
+    : `Can be cut as it lies${changed ? "" : ", nothing was moved"}.`;
+  // A screen reader hears where the moving ends, not each millimetre on the way.
+  clearTimeout(told);
+  verdict.dataset.valid = String(!wrong.length);
+  told = setTimeout(() => {
+    find("words").textContent = `${words} ${whole(now)} long, ${comparison(given.length, now)}.`;
+  }, 150);
+  find("faults").replaceChildren(...wrong.slice(0, 8).map((each) => {
+    const item = document.createElement("li");
+    item.textContent = each;
+    return item;
+  }));
+  find("undo").disabled = !past.length || Boolean(proposal);
+  find("redo").disabled = !future.length || Boolean(proposal);
+  find("save").disabled = wrong.length > 0 || !changed || Boolean(proposal);
+  for (const name of ["slide", "nest", "reset"]) find(name).disabled = Boolean(proposal);
+  showChosen();
+}
+
+const isMoved = () => blocks.some((block, n) => block.at.some((value, i) => value !== given.blocks[n].at[i]));
+
+// --- Choosing a block -----------------------------------------------------------------------
+
+let chosen = null;
+const pins = new Set();
+
+function choose(block, { focus = false } = {}) {
+  if (chosen) chosen.group.classList.remove("is-chosen");
+  blocks.forEach((each) => each.group.setAttribute("tabindex", each === block ? "0" : "-1"));
+  chosen = block;
+  block.group.classList.add("is-chosen");
+  block.group.parentNode.append(block.group);
+  for (const each of blocks) {
+    each.group.setAttribute("aria-pressed", String(each === block));
+    each.button?.setAttribute("aria-pressed", String(each === block));
+  }
+  if (focus) {
+    block.group.focus({ preventScroll: true });
+    comeIntoView(block);
+  }
+  showChosen();
+}
+
+function comeIntoView(block) {
+  const [left, low, right, high] = block.body.box;
+  const [x0, y0, x1, y1] = [left + MARGIN, given.width - high + MARGIN, right + MARGIN, given.width - low + MARGIN].map((v) => v * perMm);
+  const { scrollLeft, scrollTop, clientWidth, clientHeight } = scroller;
+  if (x0 < scrollLeft || x1 > scrollLeft + clientWidth) scroller.scrollLeft = (x0 + x1 - clientWidth) / 2;
+  if (y0 < scrollTop || y1 > scrollTop + clientHeight) scroller.scrollTop = (y0 + y1 - clientHeight) / 2;
+}
+
+function showChosen() {
+  const panel = find("chosen");
+  panel.hidden = !chosen;
+  find("none-chosen").hidden = Boolean(chosen);
+  if (!chosen) return;
+  const side = chosen.side === "single" ? "single" : `the ${chosen.side} one of a pair`;
+  find("chosen-name").textContent = short(chosen);
+  const told = faultsOf(chosen);
+  find("chosen-words").textContent =
+    `${chosen.name}, size ${chosen.size}, ${side}.${told.length ? ` It ${told.join(" and ")}.` : ""}`;
+  const row = document.querySelector(`tr[data-row="${CSS.escape(`${chosen.block}|${chosen.size}`)}"]`);
+  const jackets = row.querySelector("[data-jackets]");
+  if (panel.dataset.shown !== row.dataset.row) {
+    find("chosen-jackets").replaceChildren(...[...jackets.children].map((each) => each.cloneNode(true)));
+    panel.dataset.shown = row.dataset.row;
+  }
+  if (!given.canMove) return;
+  const [left, low] = chosen.body.box;
+  for (const [name, value] of [["along", left], ["across", low]]) {
+    if (document.activeElement !== find(name)) find(name).value = value.toFixed(1);
+  }
+  find("turn").disabled = chosen.turns.length < 2 || Boolean(proposal);
+  find("turn-words").hidden = chosen.turns.length > 1;
+  find("pin").setAttribute("aria-pressed", String(pins.has(chosen.number)));
+  find("pin").textContent = pins.has(chosen.number) ? "Unpin" : "Pin";
+}
+
+// --- Moving, undoing, keeping ---------------------------------------------------------------
+
+let past = [];
+let future = [];
+let lastMove = { number: -1, when: 0 };
+let proposal = null;
+const positions = () => blocks.map((block) => block.at);
+
+function remember() {
+  past.push(positions());
+  past = past.slice(-MOST_UNDONE);
+  future = [];
+}
+
+function move(block, at) {
+  put(block, at);
+  meet(block);
+  redraw(block);
+  settle();
+}
+
+// Key presses that follow one another are undone together.
+function moveBy(block, dx, dy) {
+  if (!given.canMove || proposal) return;
+  const now = Date.now();
+  if (lastMove.number !== block.number || now - lastMove.when > 1000) remember();
+  lastMove = { number: block.number, when: now };
+  move(block, [block.at[0] + dx, block.at[1] + dy, block.at[2]]);
+  comeIntoView(block);
+  keep();
+}
+
+function turn(block) {
+  if (block.turns.length < 2 || proposal) return;
+  remember();
+  const next = block.turns[(block.turns.indexOf(block.at[2]) + 1) % block.turns.length];
+  const before = block.body.box;
+  const after = bodyAt(block, [block.at[0], block.at[1], next]).box;
+  const [dx, dy] = [0, 1].map((i) => (before[i] + before[i + 2] - after[i] - after[i + 2]) / 2);
+  move(block, [block.at[0] + dx, block.at[1] + dy, next]);
+  keep();
+}
+
+function step(from, to) {
+  if (!from.length || proposal) return;
+  to.push(positions());
+  lastMove = { number: -1, when: 0 };
+  putAll(from.pop());
+  keep();
+}
+
+function pin(block) {
+  if (!pins.delete(block.number)) pins.add(block.number);
+  mark(block);
+  showChosen();
+  keep();
+}
+
+// What was not saved is still there after a reload. A browser may refuse to store: then it is not.
+const KEY = `lay:${given.lay}`;
+
+function stored(act) {
+  try {
+    return act(window.localStorage);
+  } catch (error) {
+    if (error instanceof DOMException) return null;
+    throw error;
+  }
+}
+
+function keep(isSent = false) {
+  const kept = { seen: given.seen, at: positions(), pins: [...pins], past: past.slice(-20), isSent };
+  if (isMoved() || pins.size) stored((store) => store.setItem(KEY, JSON.stringify(kept)));
+  else stored((store) => store.removeItem(KEY));
+}
+
+function takeUp() {
+  const kept = JSON.parse(stored((store) => store.getItem(KEY)) ?? "null");
+  if (!kept || !given.canMove) return given.blocks.map((block) => block.at);
+  if (kept.seen !== given.seen || kept.at.length !== blocks.length) {
+    stored((store) => store.removeItem(KEY));
+    if (!kept.isSent) say("The lay was changed since you moved its blocks here, so your moves were put aside.");
+    return given.blocks.map((block) => block.at);
+  }
+  kept.pins.forEach((number) => pins.add(number));
+  past = kept.past;
+  return kept.at;
+}
+
+function say(words) {
+  find("said").textContent = words;
+  find("said").hidden = !words;
+}
+
+// --- Sliding together, nesting again --------------------------------------------------------
+
+const SLIDES = [256, 64, 16, 4, 1, 0.25];
+
+function fits(block, at) {
+  const moved = bodyAt(block, at);
+  return !isOut(moved) && blocks.every((other) => other === block || !meeting(moved, other.body, given.gap));
+}
+
+// Each block toward the start of the spread as far as it goes, the first ones first.
+function slideTogether() {
+  remember();
+  for (let round = 0; round < 4; round += 1) {
+    let moved = false;
+    const inOrder = [...blocks].sort((one, other) => one.body.box[0] - other.body.box[0]);
+    for (const block of inOrder) {
+      if (pins.has(block.number) || isFaulty(block)) continue;
+      for (const by of SLIDES) {
+        let at = [block.at[0] - by, block.at[1], block.at[2]];
+        while (fits(block, at)) {
+          put(block, at);
+          moved = true;
+          at = [block.at[0] - by, block.at[1], block.at[2]];
+        }
+      }
+    }
+    if (!moved) break;
+  }
+  putAll(positions());
+  keep();
+}
+
+async function nestAgain() {
+  const button = find("nest");
+  const form = find("form");
+  fill(form);
+  button.disabled = true;
+  button.setAttribute("aria-busy", "true");
+  say("Nesting, a few seconds …");
+  try {
+    const answer = await fetch(given.nest, { method: "POST", body: new FormData(form), headers: { Accept: "application/json" } });
+    const isJson = answer.headers.get("Content-Type")?.startsWith("application/json");
+    const told = isJson ? await answer.json() : { error: "The server could not nest the blocks. Reload the page and try again." };
+    if (told.error) say(told.error);
+    else propose(told);
+  } catch (error) {
+    if (!(error instanceof TypeError)) throw error;
+    say("The server does not answer. Your moves are kept; try again later.");
+  } finally {
+    button.removeAttribute("aria-busy");
+    settle();
+  }
+}
+
+function propose(told) {
+  const before = { at: positions(), length: length() };
+  proposal = before;
+  for (const block of blocks) ghost(block);
+  putAll(told.positions);
+  const words = `Before ${whole(before.length)}, proposed ${whole(length())}: ${comparison(before.length, length())}.`;
+  say("");
+  find("proposal-words").textContent = told.note ? `${words} ${told.note}` : words;
+  find("proposal").hidden = false;
+  find("take").focus();
+}
+
+// Dashed where a block lies now, while the proposal is looked at.
+function ghost(block) {
+  const path = block.cut.cloneNode();
+  path.setAttribute("class", "ghost");
+  svg.append(path);
+}
+
+function endProposal(isTaken) {
+  const before = proposal;
+  proposal = null;
+  svg.querySelectorAll(".ghost").forEach((path) => path.remove());
+  find("proposal").hidden = true;
+  if (isTaken) {
+    past.push(before.at);
+    future = [];
+    settle();
+  } else {
+    putAll(before.at);
+  }
+  keep();
+  find("nest").focus();
+}
+
+function fill(form) {
+  form.elements.positions.value = JSON.stringify(positions());
+  form.elements.pins.value = JSON.stringify([...pins]);
+}
+
+// --- Zoom and pan ---------------------------------------------------------------------------
+
+let perMm = 1;
+
+function scale(pixelsPerMm) {
+  const box = svg.viewBox.baseVal;
+  svg.style.width = `${box.width * pixelsPerMm}px`;
+  svg.style.height = `${box.height * pixelsPerMm}px`;
+  perMm = pixelsPerMm;
+}
+
+const tallest = () => parseFloat(getComputedStyle(scroller).maxHeight) - 18; // room for a scrollbar
+
+const smallest = () => {
+  const box = svg.viewBox.baseVal;
+  return Math.min(scroller.clientWidth / box.width, tallest() / box.height);
+};
+
+function zoom(factor, clientX, clientY) {
+  const frame = scroller.getBoundingClientRect();
+  const [px, py] = [clientX === undefined ? frame.width / 2 : clientX - frame.left, clientY === undefined ? frame.height / 2 : clientY - frame.top];
+  const [x, y] = [(scroller.scrollLeft + px) / perMm, (scroller.scrollTop + py) / perMm];
+  scale(Math.min(4, Math.max(smallest(), perMm * factor)));
+  scroller.scrollLeft = x * perMm - px;
+  scroller.scrollTop = y * perMm - py;
+}
+
+scroller.addEventListener("wheel", (event) => {
+  if (!event.ctrlKey) return;
+  event.preventDefault();
+  zoom(Math.exp(-event.deltaY / 300), event.clientX, event.clientY);
+}, { passive: false });
+
+let pinch = null;
+const spread = ([one, other]) => Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY);
+
+scroller.addEventListener("touchstart", (event) => {
+  pinch = event.touches.length === 2 ? spread(event.touches) : null;
+}, { passive: true });
+scroller.addEventListener("touchmove", (event) => {
+  if (!pinch || event.touches.length !== 2) return;
+  event.preventDefault();
+  const now = spread(event.touches);
+  const [one, other] = event.touches;
+  zoom(now / pinch, (one.clientX + other.clientX) / 2, (one.clientY + other.clientY) / 2);
+  pinch = now;
+}, { passive: false });
+
+// --- The pointer ----------------------------------------------------------------------------
+
+const blockOf = (target) => {
+  const group = target.closest?.(".lay-block");
+  return group ? blocks[Number(group.dataset.at)] : null;
+};
+let drag = null;
+
+svg.addEventListener("pointerdown", (event) => {
+  if (event.button !== 0) return;
+  const block = blockOf(event.target);
+  const isTouch = event.pointerType === "touch";
+  if (block && given.canMove && !proposal && (!isTouch || block === chosen)) {
+    if (block !== chosen) choose(block);
+    drag = { block, from: [...block.at], x: event.clientX, y: event.clientY, isMoving: false };
+  } else if (!isTouch) {
+    drag = { pan: [scroller.scrollLeft, scroller.scrollTop], x: event.clientX, y: event.clientY };
+  }
+  if (drag) svg.setPointerCapture(event.pointerId);
+});
+
+svg.addEventListener("pointermove", (event) => {
+  if (!drag) return;
+  const [dx, dy] = [event.clientX - drag.x, event.clientY - drag.y];
+  if (drag.pan) {
+    scroller.scrollLeft = drag.pan[0] - dx;
+    scroller.scrollTop = drag.pan[1] - dy;
+    return;
+  }
+  if (!drag.isMoving && Math.hypot(dx, dy) < 3) return;
+  if (!drag.isMoving) remember();
+  drag.isMoving = true;
+  const [x, y, turned] = drag.from;
+  const rounded = (value) => Math.round(value * 10) / 10;
+  move(drag.block, [x + rounded(dx / perMm), y - rounded(dy / perMm), turned]);
+});
+
+function drop() {
+  if (drag?.isMoving) {
+    lastMove = { number: -1, when: 0 };
+    keep();
+  }
+  drag = null;
+}
+svg.addEventListener("pointerup", (event) => {
+  const wasPanned = drag?.pan && Math.hypot(event.clientX - drag.x, event.clientY - drag.y) > 4;
+  const isTap = drag && !drag.isMoving && !wasPanned;
+  drop();
+  // A captured pointer's click goes to the picture, not to the block under it.
+  const block = isTap ? blockOf(document.elementFromPoint(event.clientX, event.clientY)) : null;
+  if (block) choose(block, { focus: true });
+});
+svg.addEventListener("pointercancel", drop);
+svg.addEventListener("click", (event) => {
+  const block = blockOf(event.target);
+  if (block) choose(block, { focus: true });
+});
+
+// --- The keys -------------------------------------------------------------------------------
+
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+
+function neighbor(block, key) {
+  const inOrder = [...blocks].sort((one, other) => one.body.box[0] - other.body.box[0] || one.body.box[1] - other.body.box[1]);
+  const at = inOrder.indexOf(block);
+  const to = { PageDown: at + 1, PageUp: at - 1, Home: 0, End: inOrder.length - 1 }[key];
+  return inOrder[Math.min(inOrder.length - 1, Math.max(0, to))];
+}
+
+svg.addEventListener("keydown", (event) => {
+  const block = blockOf(event.target);
+  if (!block || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (ARROWS[event.key] && given.canMove) {
+    const by = event.shiftKey ? 10 : 1;
+    if (block !== chosen) choose(block);
+    moveBy(block, ARROWS[event.key][0] * by, ARROWS[event.key][1] * by);
+  } else if (["PageDown", "PageUp", "Home", "End"].includes(event.key)) {
+    choose(neighbor(block, event.key), { focus: true });
+  } else if (event.key === "Enter" || event.key === " ") {
+    choose(block, { focus: true });
+    find("chosen").scrollIntoView({ block: "nearest" });
+  } else if (event.key.toLowerCase() === "t" && given.canMove) {
+    turn(block);
+  } else if (event.key.toLowerCase() === "p" && given.canMove) {
+    pin(block);
+  } else {
+    return;
+  }
+  event.preventDefault();
+});
+
+document.addEventListener("keydown", (event) => {
+  if (!given.canMove || !(event.ctrlKey || event.metaKey) || event.target.matches("input, textarea, select")) return;
+  const key = event.key.toLowerCase();
+  if (key === "z" && !event.shiftKey) step(past, future);
+  else if (key === "y" || (key === "z" && event.shiftKey)) step(future, past);
+  else return;
+  event.preventDefault();
+});
+
+// --- The page -------------------------------------------------------------------------------
+
+function addButtons() {
+  for (const list of document.querySelectorAll("[data-places]")) {
+    const buttons = list.dataset.places.split(" ").map((number) => {
+      const block = blocks[Number(number)];
+      block.button = document.createElement("button");
+      block.button.type = "button";
+      block.button.className = "side-button";
+      block.button.addEventListener("click", () => choose(block, { focus: true }));
+      return block.button;
+    });
+    list.replaceChildren(...buttons);
+  }
+}
+
+function setUp() {
+  svg.setAttribute("role", given.canMove ? "application" : "group");
+  if (given.canMove) svg.setAttribute("aria-roledescription", "cutting table");
+  for (const block of blocks) {
+    block.group.setAttribute("role", "button");
+    block.group.setAttribute("tabindex", "-1");
+  }
+  blocks[0].group.setAttribute("tabindex", "0");
+  svg.classList.add("on-table");
+  addButtons();
+  document.querySelectorAll("[data-needs-script]").forEach((part) => { part.hidden = false; });
+  perMm = tallest() / svg.viewBox.baseVal.height;
+  const actions = { in: () => zoom(1.3), out: () => zoom(1 / 1.3), whole: () => scale(smallest()) };
+  if (given.canMove) {
+    Object.assign(actions, {
+      undo: () => step(past, future), redo: () => step(future, past), slide: slideTogether,
+      nest: nestAgain, take: () => endProposal(true), leave: () => endProposal(false),
+      turn: () => turn(chosen), pin: () => pin(chosen),
+      reset: () => { remember(); pins.clear(); putAll(given.blocks.map((block) => block.at)); keep(); },
+    });
+    for (const [name, axis] of [["along", 0], ["across", 1]]) {
+      find(name).addEventListener("change", ({ target }) => {
+        if (!target.checkValidity() || target.value === "" || proposal) return target.reportValidity();
+        remember();
+        const at = [...chosen.at];
+        at[axis] += Number(target.value) - chosen.body.box[axis];
+        move(chosen, at);
+        keep();
+      });
+    }
+    find("form").addEventListener("submit", ({ target }) => { fill(target); keep(true); });
+  }
+  for (const [name, act] of Object.entries(actions)) find(name).addEventListener("click", act);
+  putAll(takeUp());
+}
+
+setUp();
