@@ -3,6 +3,7 @@ order is frozen and not handed over, writes, and leaves an amendment, all in one
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -42,9 +43,14 @@ def add_after_freeze(
 def change_after_freeze(
     jacket_order: JacketOrder, facts: JacketFacts, *, by: User | None, supplement: int
 ) -> str:
-    """Change a frozen jacket order and say in words what changed; OrderError when nothing did."""
+    """Change size and colors of a frozen jacket order and say in words what changed; OrderError
+    when nothing did. Whose it is stays as stored, so that a form filled in before the member was
+    erased brings no name back."""
     stored = frozen_order(jacket_order.team_order)
-    words = joined(store_changes(jacket_order, facts))
+    line = JacketOrder.objects.select_related("team_order").get(pk=jacket_order.pk)
+    own = {name: getattr(line, name) for name in ("member", "name_on_jacket", "note")}
+    facts = replace(facts, **own)
+    words = joined(store_changes(line, facts))
     if not words:
         raise OrderError(f"The jacket of {facts.member} is frozen as it stands here already.")
     _amend_frozen(stored, by, words, facts.member, supplement)
@@ -59,6 +65,15 @@ def cancel_after_freeze(
     stored = frozen_order(jacket_order.team_order)
     words = f"cancelled: {reason}" if reason else "cancelled"
     _amend_frozen(stored, by, f"{jacket_order.member} {words}", jacket_order.member, supplement)
+    return words
+
+
+@transaction.atomic
+def take_spares_after_freeze(jacket_order: JacketOrder, *, by: User | None, supplement: int) -> str:
+    """The jacket order stays as it is: only where its blocks come from changes."""
+    stored = frozen_order(jacket_order.team_order)
+    words = "takes spare parts instead of cutting"
+    _amend_frozen(stored, by, words, jacket_order.member, supplement)
     return words
 
 

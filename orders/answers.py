@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from orders.lines import folded
+
 #: Below this many other jackets no size looks odd. Invented.
 FEWEST_OTHERS = 3
 #: More steps than this from every other size looks like a slip. Invented.
@@ -53,22 +55,12 @@ class Muster:
     unexpected: tuple[str, ...]
 
 
-def tidy(name: str) -> str:
-    """Accents composed, blanks single; the letters stay as they were written."""
-    return " ".join(unicodedata.normalize("NFC", name).split())
-
-
-def name_key(name: str) -> str:
-    """Equal for one name in any case, with its accents composed or not, and any blanks."""
-    return tidy(tidy(name).casefold())
-
-
 def muster(expected: Iterable[str], members: Iterable[str]) -> Muster:
     expected, members = list(expected), list(members)
-    wanted, there = set(map(name_key, expected)), set(map(name_key, members))
+    wanted, there = set(map(folded, expected)), set(map(folded, members))
     return Muster(
-        missing=tuple(name for name in expected if name_key(name) not in there),
-        unexpected=tuple(name for name in members if name_key(name) not in wanted),
+        missing=tuple(name for name in expected if folded(name) not in there),
+        unexpected=tuple(name for name in members if folded(name) not in wanted),
     )
 
 
@@ -91,7 +83,7 @@ def flags(answers: Sequence[Answer]) -> list[Flag]:
 
 def doubles(answers: Sequence[Answer]) -> list[Flag]:
     """Names that are the same, or nearly the same, as another in the order."""
-    keys = [name_key(answer.member) for answer in answers]
+    keys = [folded(answer.member) for answer in answers]
     found = []
     for first, second in _near_pairs([_plain(answer.member) for answer in answers]):
         how = "the same name as" if keys[first] == keys[second] else "nearly the same name as"
@@ -130,7 +122,7 @@ def _odd_size(answer: Answer, others: Sequence[Answer]) -> str:
 
 def _plain(name: str) -> str:
     """The key without accents, so that Zoe and Zoë are near."""
-    apart = unicodedata.normalize("NFKD", name_key(name))
+    apart = unicodedata.normalize("NFKD", folded(name))
     return "".join(sign for sign in apart if not unicodedata.combining(sign))
 
 

@@ -7,23 +7,22 @@ from typing import Any
 from django import forms
 
 from orders.facts import JacketFacts
-from orders.forms import SizeField
-from orders.models import ONE_LINE, Colorway, JacketOrder, TeamOrder
+from orders.forms import EditForm, LineField, SizeField
+from orders.lines import one_line
+from orders.models import Colorway, JacketOrder, TeamOrder
 from patterns.models import PatternSize
 
 LONGEST_NAME = 80
 MOST_NAMES = 1000
 
 
-class JacketForm(forms.Form):
+class JacketForm(EditForm):
     """A member's jacket as the coordinator fixes it; own colors and the note stay."""
 
-    member = forms.CharField(max_length=LONGEST_NAME, validators=[ONE_LINE])
+    member = LineField(max_length=LONGEST_NAME)
     size = SizeField(PatternSize.objects.none(), empty_label="choose a size")
     colorway = forms.ModelChoiceField(Colorway.objects.none(), empty_label="choose a colorway")
-    name_on_jacket = forms.CharField(
-        required=False, max_length=24, validators=[ONE_LINE], help_text="At most 24 letters."
-    )
+    name_on_jacket = LineField(required=False, max_length=24, help_text="At most 24 letters.")
 
     def __init__(
         self,
@@ -34,15 +33,9 @@ class JacketForm(forms.Form):
         member: str = "",
     ) -> None:
         self.jacket = jacket
-        initial: dict[str, Any] = {"member": member}
-        if jacket:
-            initial = {
-                "member": jacket.member,
-                "size": jacket.size_id,
-                "colorway": jacket.colorway_id,
-                "name_on_jacket": jacket.name_on_jacket,
-            }
-        super().__init__(data, initial=initial)
+        names = ("member", "size_id", "colorway_id", "name_on_jacket")
+        stored = {name.removesuffix("_id"): getattr(jacket, name) for name in names if jacket}
+        super().__init__(data, stored=stored or None, initial=stored or {"member": member})
         fields: dict[str, Any] = self.fields
         fields["colorway"].queryset = team_order.colorways.all()
         fields["size"].queryset = _sizes(team_order, jacket)
@@ -85,7 +78,7 @@ class NamesForm(forms.Form):
     def clean_names(self) -> list[str]:
         """The names; a line that is none is told by its number."""
         lines = enumerate(self.cleaned_data["names"].splitlines(), 1)
-        names = {number: line.strip() for number, line in lines if line.strip()}
+        names = {number: name for number, line in lines if (name := one_line(line))}
         for number, name in names.items():
             if "\t" in name:
                 raise forms.ValidationError(

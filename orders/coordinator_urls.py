@@ -14,6 +14,7 @@ urlpatterns = [
     path("c/<str:token>/jackets/new/", views.add_jacket, name="add_jacket"),
     path("c/<str:token>/jackets/<int:pk>/", views.edit_jacket, name="edit_jacket"),
     path("c/<str:token>/jackets/<int:pk>/remove/", views.remove_jacket, name="remove_jacket"),
+    path("c/<str:token>/jackets/<int:pk>/link/", views.own_link, name="own_link"),
     path("c/<str:token>/reminder/", views.mail_reminder, name="mail_reminder"),
     path("c/<str:token>/approve/", views.approve, name="approve"),
     path("c/<str:token>/roster/", views.roster, name="roster"),

@@ -20,7 +20,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.views.decorators.http import require_POST, require_safe
 
-from orders import links, services
+from orders import handing_out, links, services
 from orders.coordinator import (
     answers_of,
     check_club_may_change,
@@ -35,7 +35,7 @@ from orders.pages import done
 from orders.queries import jacket_orders_of
 from orders.roster_store import expect_names, expect_no_longer, names_in_words
 from orders.roster_views import ROSTER_FILES, Desk, file_of, roster_page
-from orders.states import Who, move, ways_on
+from orders.states import Who, close_overdue, move, ways_on
 
 COORDINATOR = AccessLink.Kind.COORDINATOR
 APPROVED = TeamOrder.State.APPROVED
@@ -80,7 +80,14 @@ def shown(
 @behind_link
 @require_safe
 def order(request: HttpRequest, link: AccessLink) -> HttpResponse:
+    _close_if_overdue(link.team_order)
     return _order_page(request, link, NamesForm())
+
+
+def _close_if_overdue(team_order: TeamOrder) -> None:
+    """The club need not wait for the maker to look in before it can approve."""
+    if team_order.code in close_overdue(timezone.localdate()):
+        team_order.refresh_from_db(fields=["state"])
 
 
 def _order_page(request: HttpRequest, link: AccessLink, form: NamesForm) -> HttpResponse:
@@ -192,10 +199,21 @@ def remove_jacket(request: HttpRequest, link: AccessLink, pk: int) -> HttpRespon
     return to_order(link)
 
 
+@changes
+@require_POST
+def own_link(request: HttpRequest, link: AccessLink, pk: int) -> HttpResponse:
+    """A member's private link, given out and shown this once."""
+    jacket = get_object_or_404(jacket_orders_of(link.team_order), pk=pk)
+    own = handing_out.give_own_link(jacket, by=None, by_link=COORDINATOR)
+    context = {"jacket": jacket, **handing_out.shown_once(request, own)}
+    return shown(request, link, "own_link", context)
+
+
 @behind_link
 def approve(request: HttpRequest, link: AccessLink) -> HttpResponse:
     """Ask with the numbers in view, then approve for the club."""
     team_order = link.team_order
+    _close_if_overdue(team_order)
     if request.method == "POST":
         _approve(request, team_order)
         return to_order(link)
@@ -226,7 +244,9 @@ def mail_reminder(request: HttpRequest, link: AccessLink) -> HttpResponse:
     """Send the reminder to the coordinator alone; the members' own addresses are not known."""
     team_order = link.team_order
     address = _members_address(request, team_order)
-    if not (settings.EMAIL_HOST and team_order.coordinator_email and address):
+    if not team_order.takes_members(timezone.localdate()):
+        messages.error(request, "The form is closed, so nobody is reminded any more.")
+    elif not (settings.EMAIL_HOST and team_order.coordinator_email and address):
         messages.error(request, "This site cannot send it; copy the text instead.")
     elif not cache.add(f"reminder:{team_order.pk}", 1, SECONDS_BETWEEN_MAILS):
         messages.info(request, "It was sent a moment ago; wait a minute before sending it again.")

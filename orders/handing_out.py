@@ -12,14 +12,14 @@ from django.utils.safestring import SafeString, mark_safe
 
 from orders import links
 from orders.errors import OrderError
-from orders.models import AccessLink, TeamOrder
-from orders.services import amend
+from orders.models import AccessLink, JacketOrder, TeamOrder
+from orders.services import amend, open_order
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 Kind = AccessLink.Kind
-#: The two links of an order as such; a member's own link is given out by the form.
+#: The two links of an order as such; a member's own link is given out by the form, or after it.
 NAMES = {Kind.MEMBERS: "members' link", Kind.COORDINATOR: "coordinator's link"}
 LOCAL_HOSTS = ("localhost", "127.0.0.1", "[::1]")
 
@@ -56,6 +56,12 @@ def _card(request: HttpRequest, kind: str, link: AccessLink | None) -> LinkCard:
     if kind != Kind.MEMBERS:
         return LinkCard(kind, name, address)
     return LinkCard(kind, name, address, in_groups(link.short_code or ""), qr_svg(address))
+
+
+def shown_once(request: HttpRequest, link: AccessLink) -> dict[str, object]:
+    """What `orders/member/_keep_link.html` shows of a link."""
+    address = request.build_absolute_uri(links.address_of(link))
+    return {"address": address, "qr": qr_svg(address)}
 
 
 def in_groups(short_code: str) -> str:
@@ -104,6 +110,22 @@ def give_out_anew(team_order: TeamOrder, kind: str, *, by: User | None) -> Acces
 def revoke(team_order: TeamOrder, kind: str, *, by: User | None) -> None:
     links.revoke(_live(team_order, kind))
     amend(team_order, by, f"{NAMES[Kind(kind)]} revoked")
+
+
+@transaction.atomic
+def give_own_link(jacket_order: JacketOrder, *, by: User | None, by_link: str = "") -> AccessLink:
+    """A private link for a member who lost it or never had one, because the jacket came from a
+    roster; an earlier one stops working."""
+    team_order = open_order(jacket_order.team_order)
+    stored = team_order.jacket_orders.filter(pk=jacket_order.pk).first()
+    if stored is None:
+        raise OrderError(f"{jacket_order.member} has no jacket in {team_order.code} any more.")
+    live = stored.links.filter(revoked_at=None).first()
+    link = links.give_out_anew(live) if live else links.give_out(team_order, Kind.MEMBER, stored)
+    anew = " anew" if live else ""
+    words = f"private link of {stored.member} given out{anew}"
+    amend(team_order, by, words, stored.member, by_link=by_link)
+    return link
 
 
 def _live(team_order: TeamOrder, kind: str) -> AccessLink:

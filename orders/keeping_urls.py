@@ -15,6 +15,7 @@ urlpatterns = [
     path("orders/<str:code>/cancel/", keeping_views.cancel, name="cancel"),
     path("orders/<str:code>/repeat/", keeping_views.repeat, name="repeat"),
     path("orders/<str:code>/poster/", keeping_views.poster, name="poster"),
+    path("orders/<str:code>/jackets/<int:pk>/link/", keeping_views.own_link, name="own_link"),
     path("orders/<str:code>/links/<str:kind>/give/", keeping_views.give_link, name="give_link"),
     path(
         "orders/<str:code>/links/<str:kind>/revoke/", keeping_views.revoke_link, name="revoke_link"

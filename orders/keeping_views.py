@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -17,7 +17,7 @@ from orders import handing_out, queries, states
 from orders import repeat as repeating
 from orders.errors import OrderError
 from orders.models import Club, TeamOrder
-from orders.pages import asking, find_team_order, refuse
+from orders.pages import asking, find_team_order, for_open_order, refuse
 from orders.roles import maker_only
 from orders.team_order_forms import RepeatForm
 from orders.words import jackets_in_words
@@ -84,6 +84,16 @@ def give_link(request: HttpRequest, code: str, kind: str) -> HttpResponse:
         anew = " anew; the earlier one opens nothing any more" if "anew" in request.POST else ""
         messages.success(request, f"The {name} is given out{anew}.")
     return redirect(f"{team_order.get_absolute_url()}#links")
+
+
+@for_open_order
+@require_POST
+def own_link(request: HttpRequest, team_order: TeamOrder, pk: int) -> HttpResponse:
+    """A member's private link, given out and shown this once."""
+    jacket = get_object_or_404(team_order.jacket_orders, pk=pk)
+    link = handing_out.give_own_link(jacket, by=asking(request))
+    context = {"team_order": team_order, "jacket_order": jacket}
+    return render(request, "orders/own_link.html", context | handing_out.shown_once(request, link))
 
 
 @maker_only

@@ -28,4 +28,4 @@ def _seen(sign: str) -> str:
 
 def folded(name: str) -> str:
     """The same for two names that a reader takes for one."""
-    return one_line(name).casefold()
+    return one_line(one_line(name).casefold())

@@ -30,7 +30,7 @@ TOKEN_BYTES = 16
 #: Letters that cannot be taken for one another when read from a board.
 SHORT_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 SHORT_LENGTH = 10
-#: Wrong links from one address in ten minutes before it has to wait.
+#: Different wrong links from one address in ten minutes before it has to wait.
 WRONG_ALLOWED = 20
 WAIT_SECONDS = 600
 
@@ -114,10 +114,13 @@ def has_guessed_too_often(request: HttpRequest) -> bool:
     return bool(cache.get(_guess_key(request), 0) >= WRONG_ALLOWED)
 
 
-def count_wrong_guess(request: HttpRequest) -> None:
+def count_wrong_guess(request: HttpRequest, guess: str) -> None:
+    """The same wrong guess again is no other guess: a team that shares one address and opens a
+    revoked link from the chat does not lock itself out."""
     key = _guess_key(request)
-    cache.add(key, 0, WAIT_SECONDS)
-    cache.incr(key)
+    if cache.add(f"{key}:{_digest(guess)}", 1, WAIT_SECONDS):
+        cache.add(key, 0, WAIT_SECONDS)
+        cache.incr(key)
 
 
 def _guess_key(request: HttpRequest) -> str:
@@ -152,7 +155,7 @@ def by_link(kind: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., 
                 return too_many(request)
             link = find(token, kind)
             if link is None:
-                count_wrong_guess(request)
+                count_wrong_guess(request, token)
                 raise Http404("This link does not open anything.")
             return keep_secret(view(request, link, *args, **kwargs))
 

@@ -9,7 +9,6 @@ from typing import Any
 from django import forms
 from django.utils.safestring import SafeString
 
-from orders.answers import tidy
 from orders.facts import JacketFacts
 from orders.forms import JacketOrderForm, LineField, SizeField
 from orders.member_services import kept_choices, offered_sizes
@@ -41,6 +40,7 @@ class MemberForm(JacketOrderForm):
     )
     colorway = forms.ModelChoiceField(
         Colorway.objects.none(),
+        label="Your jacket",
         widget=forms.RadioSelect,
         empty_label=None,
         error_messages={
@@ -50,6 +50,7 @@ class MemberForm(JacketOrderForm):
     )
     size = MemberSizeField(
         PatternSize.objects.none(),
+        label="Your size",
         widget=forms.RadioSelect,
         empty_label=None,
         error_messages={
@@ -104,9 +105,6 @@ class MemberForm(JacketOrderForm):
         if self.line:
             keys.add(self.line.size_id)
         return self.pattern.sizes.filter(pk__in=keys)
-
-    def clean_member(self) -> str:
-        return tidy(self.cleaned_data["member"])
 
     def sizes(self) -> list[PatternSize]:
         size: Any = self.fields["size"]

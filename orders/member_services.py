@@ -18,9 +18,9 @@ from django.utils import timezone
 from django.utils.formats import date_format
 
 from orders import services
-from orders.answers import name_key
 from orders.errors import OrderError
 from orders.facts import JacketFacts
+from orders.lines import folded
 from orders.links import give_out
 from orders.models import AccessLink, BlockChoice, JacketOrder, TeamOrder
 from patterns.models import Block, FabricColor, Pattern, PatternSize
@@ -134,11 +134,11 @@ def _check_taking(team_order: TeamOrder) -> None:
 
 def _check_new_name(member: str, others: QuerySet[JacketOrder]) -> None:
     names = others.values_list("member", flat=True)
-    if name_key(member) in map(name_key, names):
+    if folded(member) in map(folded, names):
         raise OrderError(
             "A jacket is ordered under this name already. If it is yours, open your private link "
-            "to see or change it; if you have lost the link or somebody has the same name, ask "
-            "your club's coordinator.",
+            "to see or change it; your club's coordinator can give you another. If somebody else "
+            "has the same name, add something that tells you apart, such as your year of birth.",
             field="member",
         )
 

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orders import member_services, queries
 from orders.errors import OrderError
 from orders.facts import JacketFacts
-from orders.handing_out import qr_svg
+from orders.handing_out import shown_once
 from orders.links import (
     address_of,
     by_link,
@@ -68,7 +68,7 @@ def join(request: HttpRequest) -> HttpResponse:
         return too_many(request)
     if link := find_short(asked.cleaned_data["code"]):
         return keep_secret(redirect(address_of(link)))
-    count_wrong_guess(request)
+    count_wrong_guess(request, asked.cleaned_data["code"])
     asked.add_error(
         "code",
         "This code opens no form. Compare it with the board letter by letter; if it is the same, "
@@ -207,12 +207,10 @@ def _own_jacket(request: HttpRequest, link: AccessLink) -> dict[str, Any]:
     team_order = link.team_order
     line = _line(link)
     colorway = queries.colorways_of(team_order).get(pk=line.colorway_id)
-    address = request.build_absolute_uri(address_of(link))
     return {
         "team_order": team_order,
         "line": line,
-        "address": address,
-        "qr": qr_svg(address),
+        **shown_once(request, link),
         "export": reverse("members:export", args=[token_of(link)]),
         "stored_look": queries.look_of_colorway(colorway, line.choices.all(), uid="stored"),
         **_terms(team_order, line),
@@ -255,8 +253,9 @@ _MEASURES = tuple(MeasureForm.base_fields)
 def _chosen_colorway(
     request: HttpRequest, colorways: list[Colorway], line: JacketOrder | None
 ) -> Colorway | None:
-    """The colorway posted, else the member's, else the only one; None while it is open."""
-    wanted = request.POST.get("colorway") or (line and str(line.colorway_id))
+    """The colorway asked for, else the member's, else the only one; None while it is open."""
+    asked = request.POST or request.GET
+    wanted = asked.get("colorway") or (line and str(line.colorway_id))
     if not wanted and len(colorways) == 1:
         return colorways[0]
     return next((one for one in colorways if str(one.pk) == wanted), None)

@@ -6,6 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from orders.models import Payment
 from orders.money import Account, balance_words, rounded
@@ -48,6 +50,14 @@ class MoneyTable(tables.Table):  # type: ignore[misc]  # django-tables2 is untyp
     def _said(self, amount: Decimal) -> str:
         return str(rounded(amount, self.account.currency))
 
+    def render_member(self, value: str, record: MemberRow) -> SafeString | str:
+        if record.is_cancelled:
+            return format_html('{} <span class="tag">cancelled</span>', value)
+        return value
+
+    def value_member(self, value: str, record: MemberRow) -> str:
+        return f"{value} (cancelled)" if record.is_cancelled else value
+
     def render_discount(self, value: Decimal) -> str:
         return self._said(value) if value else "give one"
 
@@ -79,7 +89,7 @@ class PaymentTable(tables.Table):  # type: ignore[misc]
     receipt = tables.Column()
     paid_on = tables.Column("Day")
     kind = tables.Column()
-    member = tables.Column(accessor="jacket_order__member", default="")
+    member = tables.Column(accessor="noted_for", default="")
     amount = tables.Column()
     note = tables.Column(default="")
 

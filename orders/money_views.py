@@ -39,6 +39,7 @@ def money(request: HttpRequest, code: str) -> HttpResponseBase:
     context = {
         "team_order": order,
         "account": account,
+        "called_off": money_queries.is_called_off(order),
         "payments": payments,
         "form": form,
     }

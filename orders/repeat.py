@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from orders.models import Amendment, BlockChoice, Colorway, ColorwayBlock, JacketOrder, TeamOrder
+from orders.lines import folded
+from orders.models import (
+    Amendment,
+    BlockChoice,
+    Colorway,
+    ColorwayBlock,
+    Expected,
+    JacketOrder,
+    TeamOrder,
+)
 from orders.queries import CHOICES, FILLS, facts_of
 from orders.services import amend, create_team_order
 from orders.words import jackets_in_words
@@ -48,14 +57,15 @@ def one_step_up(size: PatternSize, sizes: Iterable[PatternSize]) -> PatternSize:
 
 @transaction.atomic
 def repeat(team_order: TeamOrder, facts: RepeatFacts, *, by: User | None) -> TeamOrder:
-    """A draft with the same look, choices and price as an earlier order, and the staying members'
-    jackets; OrderError, and nothing stored, where the code is taken. Discounts and links are not
-    copied: they were given for the earlier order."""
+    """A draft with the same look, choices and price as an earlier order, the staying members'
+    jackets and the roster; OrderError, and nothing stored, where the code is taken. Discounts and
+    links are not copied: they were given for the earlier order."""
     old = TeamOrder.objects.select_for_update().get(pk=team_order.pk)
     made = _copy_order(old, facts, by)
     colorways = _copy_colorways(old, made)
     jackets = _copy_jackets(made, colorways, facts)
     _offer_sizes(made, jackets)
+    _copy_roster(old, made, facts)
     stepped = ", youth sizes one step up" if facts.step_up else ""
     amend(made, by, f"repeats {old.code} with {jackets_in_words(len(jackets))}{stepped}")
     Amendment.objects.bulk_create(
@@ -130,6 +140,21 @@ def _copy_jackets(
         for own in line.choices.all()
     )
     return jackets
+
+
+def _copy_roster(old: TeamOrder, made: TeamOrder, facts: RepeatFacts) -> None:
+    """The names on the roster, without those whose jackets are not ordered again."""
+    staying = {one.pk for one in facts.staying}
+    left = {
+        folded(member)
+        for pk, member in old.jacket_orders.values_list("pk", "member")
+        if pk not in staying
+    }
+    Expected.objects.bulk_create(
+        Expected(team_order=made, name=name)
+        for name in old.expected.values_list("name", flat=True)
+        if folded(name) not in left
+    )
 
 
 def _size_of(line: JacketOrder, step_up: bool) -> PatternSize:

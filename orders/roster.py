@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from hashlib import sha256
-from typing import BinaryIO
 
-from orders.answers import name_key, tidy
 from orders.errors import RosterError
+from orders.lines import folded, one_line
 from orders.roster_cells import (
     bad_text,
     color_words,
@@ -19,7 +18,7 @@ from orders.roster_cells import (
     not_accepted,
 )
 from orders.roster_columns import BLOCK, COLUMNS, columns_of, listed, shown
-from orders.roster_file import Table, read_table
+from orders.roster_file import Table
 from orders.roster_guard import unguarded
 
 
@@ -39,12 +38,14 @@ class RosterRow:
 
 @dataclass(frozen=True, slots=True)
 class AcceptedColorway:
-    """`fills` are the (block, color) codes that a jacket has without a choice of its own."""
+    """`fills` are the (block, color) codes that a jacket has without a choice of its own; `free`
+    the blocks whose color members may choose, where the club itself hands the roster in."""
 
     name: str
     sizes: tuple[str, ...]
     blocks: tuple[str, ...]
     fills: tuple[tuple[str, str], ...] = ()
+    free: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +53,8 @@ class Accepted:
     """What a team order takes: its colorways and the (code, name) of each color of its palette;
     and what it has: its jackets and the names that it expects.
 
-    Where the club itself hands the roster in, `names_allowed` and `free_blocks` bind it as they
-    bind its members; for the maker they are True and None.
+    Where the club itself hands the roster in, `names_allowed` and the free blocks of the colorways
+    bind it as they bind its members; for the maker they are True and None.
     """
 
     colorways: tuple[AcceptedColorway, ...]
@@ -61,11 +62,16 @@ class Accepted:
     jackets: tuple[RosterRow, ...] = ()
     expected: tuple[str, ...] = ()
     names_allowed: bool = True
-    free_blocks: tuple[str, ...] | None = None
 
     @property
     def blocks(self) -> list[str]:
         return list(dict.fromkeys(block for item in self.colorways for block in item.blocks))
+
+    @property
+    def choosable(self) -> list[str]:
+        """The blocks that may have a color of their own in some colorway."""
+        free = (item.blocks if item.free is None else item.free for item in self.colorways)
+        return list(dict.fromkeys(block for blocks in free for block in blocks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +115,6 @@ class Verdict:
     changes: tuple[Change, ...] = ()
 
 
-def read_roster(file: BinaryIO, name: str, accepted: Accepted) -> list[RosterRow]:
-    """The rows of a roster file, or a RosterError that lists every bad cell."""
-    verdicts = judge(read_table(file, name), accepted)
-    check_good(verdicts)
-    return [verdict.row for verdict in verdicts]
-
-
 def check_good(verdicts: Sequence[Verdict]) -> None:
     problems = [problem for verdict in verdicts for problem in verdict.problems]
     if problems:
@@ -150,19 +149,19 @@ class _Known:
 
     def __init__(self, accepted: Accepted) -> None:
         self.accepted = accepted
-        self.exact = {tidy(jacket.member).casefold(): jacket for jacket in accepted.jackets}
+        self.exact = {one_line(jacket.member).casefold(): jacket for jacket in accepted.jackets}
         self.exact |= {jacket.member.casefold(): jacket for jacket in accepted.jackets}
-        self.by_key = {name_key(jacket.member): jacket for jacket in accepted.jackets}
-        self.expected = {name_key(name) for name in accepted.expected}
+        self.by_key = {folded(jacket.member): jacket for jacket in accepted.jackets}
+        self.expected = {folded(name) for name in accepted.expected}
         self.seen: dict[str, int] = {}
 
     def jacket(self, member: str) -> RosterRow | None:
-        return self.exact.get(member.casefold()) or self.by_key.get(name_key(member))
+        return self.exact.get(member.casefold()) or self.by_key.get(folded(member))
 
     def row_before(self, member: str, number: int) -> int | None:
         """The row that named this member first, if it is not this one."""
         stored = self.jacket(member)
-        first = self.seen.setdefault(stored.member if stored else name_key(member), number)
+        first = self.seen.setdefault(stored.member if stored else folded(member), number)
         return None if first == number else first
 
 
@@ -190,7 +189,7 @@ def _judge_name(number: int, member: str, wrong: dict[str, str], known: _Known) 
     row = RosterRow(number, member, "", "")
     if problems := _problems(number, wrong):
         return Verdict(Kind.BAD, row, problems)
-    if known.jacket(member) or name_key(member) in known.expected:
+    if known.jacket(member) or folded(member) in known.expected:
         return Verdict(Kind.UNCHANGED, row)
     return Verdict(Kind.EXPECTED, row)
 
@@ -219,7 +218,7 @@ def _read_row(
     member = cells["member"]
     return RosterRow(
         number=number,
-        member=kept.member if tidy(kept.member) == tidy(member) else member,
+        member=kept.member if one_line(kept.member) == one_line(member) else member,
         size=size or cells["size"],
         colorway=colorway.name if colorway else cells["colorway"],
         name_on_jacket=cells.get("name_on_jacket", kept.name_on_jacket),
@@ -263,19 +262,23 @@ def _check_limits(
     name_before = stored.name_on_jacket if stored else ""
     if not accepted.names_allowed and row.name_on_jacket not in ("", name_before):
         wrong.setdefault("name_on_jacket", "names are not put on the jackets of this order")
-    if accepted.free_blocks is None:
+    free = {item.name: item.free for item in accepted.colorways}.get(row.colorway)
+    if free is None:
         return
     for block, color in row.choices:
         chosen_before = stored is not None and (block, color) in stored.choices
-        if block not in accepted.free_blocks and not chosen_before:
-            free = listed(accepted.free_blocks) or "none"
-            words = f"the color of this block is not for members to choose; free are: {free}"
-            wrong.setdefault(f"{BLOCK}{block}", words)
+        if block not in free and not chosen_before:
+            words = "the color of this block is not for members to choose; free are: "
+            wrong.setdefault(f"{BLOCK}{block}", words + (listed(free) or "none"))
 
 
 def _changes(before: RosterRow, after: RosterRow, accepted: Accepted) -> tuple[Change, ...]:
     texts = [
-        (column.replace("_", " "), tidy(getattr(before, column)), tidy(getattr(after, column)))
+        (
+            column.replace("_", " "),
+            one_line(getattr(before, column)),
+            one_line(getattr(after, column)),
+        )
         for column in COLUMNS
     ]
     names = color_words(accepted.colors)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import re
-import unicodedata
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from xml.etree.ElementTree import ParseError
 
 from orders.errors import RosterError
+from orders.lines import one_line
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -83,7 +83,7 @@ def read_pasted(text: str) -> Table:
 
 
 def _table(frame: DataFrame, name: str) -> Table:
-    frame = frame.fillna("").map(_trimmed)
+    frame = frame.fillna("").map(one_line)
     header, *rows = (tuple(cells) for cells in frame.itertuples(index=False, name=None))
     width = max((column for column, title in enumerate(header, 1) if title), default=0)
     if not width:
@@ -102,11 +102,6 @@ def _table(frame: DataFrame, name: str) -> Table:
     if not filled:
         raise RosterError(f"{name} names its columns but has no row with a member.")
     return Table(header[:width], tuple(filled))
-
-
-def _trimmed(cell: str) -> str:
-    # One form of each accented letter, else one member could be listed twice unseen.
-    return unicodedata.normalize("NFC", cell).strip()
 
 
 def _read_csv(content: bytes, name: str) -> DataFrame:

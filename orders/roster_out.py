@@ -67,8 +67,7 @@ def template_xlsx(accepted: Accepted, names: Iterable[str], title: str) -> bytes
 
     book = Workbook()
     sheet = _sheet(book, "Roster")
-    blocks = accepted.blocks if accepted.free_blocks is None else accepted.free_blocks
-    columns = [*COLUMNS, *(f"{BLOCK}{block}" for block in blocks)]
+    columns = [*COLUMNS, *(f"{BLOCK}{block}" for block in accepted.choosable)]
     sheet.append(columns)
     for name in names:
         sheet.append([guarded(name)])

@@ -20,6 +20,7 @@ def accepted_by(team_order: TeamOrder, *, from_club: bool = False) -> Accepted:
     offered = {size.code for size in team_order.sizes.all()} if from_club else set()
     if offered:
         offered |= {jacket.size for jacket in jackets}
+    free = set(team_order.free_blocks.all())
     colorways = team_order.colorways.prefetch_related(
         FILLS, "blocking__blocks", "blocking__pattern__sizes"
     )
@@ -34,6 +35,9 @@ def accepted_by(team_order: TeamOrder, *, from_club: bool = False) -> Accepted:
                 ),
                 blocks=tuple(block.code for block in colorway.blocking.blocks.all()),
                 fills=tuple((fill.block.code, fill.fabric_color.code) for fill in fills),
+                free=tuple(fill.block.code for fill in fills if fill.block in free)
+                if from_club
+                else None,
             )
             for colorway in colorways
             for fills in [colorway.fills.all()]
@@ -42,9 +46,6 @@ def accepted_by(team_order: TeamOrder, *, from_club: bool = False) -> Accepted:
         jackets=jackets,
         expected=tuple(team_order.expected.values_list("name", flat=True)),
         names_allowed=team_order.names_allowed or not from_club,
-        free_blocks=tuple(block.code for block in team_order.free_blocks.all())
-        if from_club
-        else None,
     )
 
 

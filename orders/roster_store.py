@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from orders.answers import name_key, tidy
 from orders.coordinator import check_club_may_change
 from orders.errors import OrderError, RosterError
 from orders.facts import JacketFacts
+from orders.lines import folded, one_line
 from orders.models import (
     Amendment,
     BlockChoice,
@@ -210,11 +210,11 @@ def expect_names(
     stored = open_order(team_order)
     if by_link:
         check_club_may_change(stored)
-    there = {name_key(name) for name in stored.expected.values_list("name", flat=True)}
+    there = {folded(name) for name in stored.expected.values_list("name", flat=True)}
     new: dict[str, str] = {}
     for name in names:
-        if name_key(name) not in there:
-            new.setdefault(name_key(name), tidy(name))
+        if folded(name) not in there:
+            new.setdefault(folded(name), one_line(name))
     Expected.objects.bulk_create(Expected(team_order=stored, name=name) for name in new.values())
     words = f"put {names_in_words(len(new))} on the roster" if new else ""
     amend(stored, by, words, by_link=by_link)

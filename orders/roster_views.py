@@ -84,7 +84,7 @@ def roster_page(request: HttpRequest, desk: Desk, **context: Any) -> HttpRespons
     if request.method != "POST":
         return _page(request, desk, RosterForm(), context)
     if "rows" in request.POST:
-        return _store(request, desk)
+        return _store(request, desk, context)
     if "table" in request.POST:
         return _named_again(request, desk, context)
     form = RosterForm(request.POST, request.FILES)
@@ -104,7 +104,7 @@ def _named_again(request: HttpRequest, desk: Desk, context: dict[str, Any]) -> H
     except msgspec.DecodeError:
         messages.error(request, "The table was lost on the way; choose the file again.")
         return redirect(desk.page)
-    return _judged(request, desk, request.POST.get("name", "")[:100], table, context)
+    return _judged(request, desk, _name(request), table, context)
 
 
 def _judged(
@@ -152,26 +152,42 @@ def _told(counts: Counter[Kind]) -> str:
     return ", ".join(f"{counts[kind]} {kind.value}" for kind in FIRST_SHOWN if counts[kind])
 
 
-def _store(request: HttpRequest, desk: Desk) -> HttpResponse:
-    name = request.POST.get("name", "")[:100]
+def _store(request: HttpRequest, desk: Desk, context: dict[str, Any]) -> HttpResponse:
+    name = _name(request)
+    try:
+        table = msgspec.json.decode(request.POST["rows"], type=Table)
+    except msgspec.DecodeError:
+        messages.error(request, "The checked rows were lost on the way; choose the file again.")
+        return redirect(desk.page)
     try:
         taken = take_roster(
             desk.team_order,
-            msgspec.json.decode(request.POST["rows"], type=Table),
+            table,
             name,
             by=desk.by,
             by_link=desk.by_link,
             differing=Differing.CHANGE if request.POST.get("change") else Differing.KEEP,
             shown=request.POST.get("shown", ""),
         )
-    except msgspec.DecodeError:
-        messages.error(request, "The checked rows were lost on the way; choose the file again.")
     except RosterError as error:
         messages.error(request, f"{error} {' '.join(map(str, error.problems[:3]))}")
-    else:
-        messages.success(request, f"From {name}: {taken.words()}.")
-        return redirect(desk.back)
-    return redirect(desk.page)
+        return _shown_again(request, desk, name, table, context)
+    messages.success(request, f"From {name}: {taken.words()}.")
+    return redirect(desk.back)
+
+
+def _shown_again(
+    request: HttpRequest, desk: Desk, name: str, table: Table, context: dict[str, Any]
+) -> HttpResponse:
+    """The rows that were not stored, judged by the order as it is by now."""
+    try:
+        return _judged(request, desk, name, table, context)
+    except RosterError:  # said already: the table as a whole cannot be taken
+        return redirect(desk.page)
+
+
+def _name(request: HttpRequest) -> str:
+    return "".join(filter(str.isprintable, request.POST.get("name", "")))[:100]
 
 
 def _page(

@@ -9,7 +9,7 @@ from django import forms
 from orders.facts import JacketFacts
 from orders.forms import JacketOrderForm
 from orders.models import ONE_LINE, JacketOrder
-from production.changes import Cancel
+from production.changes import Cancel, TakeSpares
 
 #: What the member's line says beside size and colors; it is not cut, so it does not change here.
 KEPT = ("member", "name_on_jacket", "note")
@@ -41,3 +41,10 @@ class CancelForm(forms.Form):
 
     def facts(self) -> Cancel:
         return Cancel(self.cleaned_data["reason"])
+
+
+class TakeSparesForm(forms.Form):
+    """Nothing is asked: the spare parts that fit are taken."""
+
+    def facts(self) -> TakeSpares:
+        return TakeSpares()

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import msgspec
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Prefetch, QuerySet
 
+from orders.models import TeamOrder
 from production.cut_reports import cut_beyond_tickets
 from production.models import (
     Jacket,
@@ -29,6 +30,7 @@ from production.planning.changes import (
     SparePiece,
     SupplementPlan,
     check_with_supplements,
+    difference,
     frozen_blocks,
     with_cuts,
     withdrawn_pieces,
@@ -113,24 +115,24 @@ class Known:
             for event in live_events(events)
             if (event.kind, event.stage) == (StageEvent.Kind.DONE, CUT)
         ]
-        last = self._last_change(jacket)
-        if last:
+        if changes := self._changes(jacket):
+            last = changes[-1]
             return with_cuts(last.difference.held, last.last_event, cuts)
         spec = next(spec for spec in self.snapshot.jackets if spec.code == jacket.code)
         return with_cuts(frozen_blocks(spec, self.snapshot, self.plan), 0, cuts)
 
     def sewn(self, jacket: Jacket, events: list[StageEvent]) -> bool:
-        """Whether sewing has begun since the jacket's bundle was made up last."""
-        last = self._last_change(jacket)
-        since = last.last_event if last else 0
+        """Whether sewing has begun since the jacket's bundle was made up last; a change that moves
+        no block leaves it as it is sewn."""
+        changes = [plan for plan in self._changes(jacket) if plan.difference.moves_blocks]
+        since = changes[-1].last_event if changes else 0
         return any(
             event.stage == SEW and event.kind != StageEvent.Kind.SENT_BACK and event.pk > since
             for event in live_events(events)
         )
 
-    def _last_change(self, jacket: Jacket) -> SupplementPlan | None:
-        mine = [plan for _, plan in self.supplements if plan.jacket == jacket.code]
-        return mine[-1] if mine else None
+    def _changes(self, jacket: Jacket) -> list[SupplementPlan]:
+        return [plan for _, plan in self.supplements if plan.jacket == jacket.code]
 
     def spares(self) -> list[SparePiece]:
         """The spare parts on hand, oldest first, with the tickets that they were cut by."""
@@ -170,6 +172,29 @@ def spare_parts(run: Run) -> QuerySet[SparePart]:
         "from_jacket__jacket_order",
         "taken_by__jacket_order",
     ).order_by("pk")
+
+
+def jackets_to_take_spares(run: Run) -> list[tuple[Jacket, int]]:
+    """The jackets for which spare parts can stand for blocks that are not cut yet, each with how
+    many blocks. Parts that fit several jackets count for each."""
+    known = Known.of(run)
+    spares = known.spares()
+    if not spares:
+        return []
+    waiting = run.jackets.filter(
+        cancelled_at=None,
+        stage=CUT,
+        jacket_order__team_order__state=TeamOrder.State.IN_PRODUCTION,
+    )
+    found = []
+    for jacket in waiting.select_related("jacket_order").prefetch_related(
+        Prefetch("events", StageEvent.objects.select_related("undoes").order_by("pk"))
+    ):
+        held = known.held(jacket, list(jacket.events.all()))
+        change = difference(held, held, spares, instead_of_cutting=True)
+        if change.from_spare:
+            found.append((jacket, len(change.from_spare)))
+    return found
 
 
 def supplements_check(run: Run) -> Check | None:

@@ -10,6 +10,7 @@ urlpatterns = [
     path("runs/<str:code>/change/", views.choose, name="choose"),
     path("runs/<str:code>/change/<str:jacket>/", views.change, name="change"),
     path("runs/<str:code>/change/<str:jacket>/cancel/", views.cancel, name="cancel"),
+    path("runs/<str:code>/change/<str:jacket>/spare-parts/", views.take_spares, name="take_spares"),
     path("runs/<str:code>/add/<str:order>/", views.add, name="add"),
     path("runs/<str:code>/spare-parts/", views.spare_parts, name="spare_parts"),
     path("runs/<str:code>/supplements/<int:number>/", views.supplement, name="supplement"),

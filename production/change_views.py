@@ -18,8 +18,8 @@ from orders.pages import asking, refuse
 from orders.queries import colorways_of, jacket_orders_of
 from orders.roles import is_maker, maker_only
 from production import change_words, changes, queries
-from production.change_forms import CancelForm, ChangedJacketForm
-from production.change_state import load_supplement, spare_parts_by_block
+from production.change_forms import CancelForm, ChangedJacketForm, TakeSparesForm
+from production.change_state import jackets_to_take_spares, load_supplement, spare_parts_by_block
 from production.errors import ProductionError
 from production.filters import JacketFilter
 from production.models import Jacket, Run, RunOrder, Supplement
@@ -27,7 +27,7 @@ from production.reports_state import ticket_report_url
 from production.services import load_snapshot
 from production.supplement_paper import paper_of
 
-Form = JacketOrderForm | CancelForm
+Form = JacketOrderForm | CancelForm | TakeSparesForm
 
 
 @maker_only
@@ -93,6 +93,16 @@ def cancel(request: HttpRequest, code: str, jacket: str) -> HttpResponse:
         initial=request.POST.dict() or None,
     )
     context = {"jacket": found, "jacket_order": line, "heading": f"Cancel {found.code}"}
+    return _asked(request, run, form, found, context)
+
+
+@maker_only
+def take_spares(request: HttpRequest, code: str, jacket: str) -> HttpResponse:
+    run, found, line = _jacket_in_run(code, jacket)
+    asked = request.method == "POST" and not _shows_form(request)
+    form = TakeSparesForm(request.POST if asked else None)
+    heading = f"Spare parts for {found.code}"
+    context = {"jacket": found, "jacket_order": line, "heading": heading}
     return _asked(request, run, form, found, context)
 
 
@@ -238,6 +248,7 @@ def spare_parts(request: HttpRequest, code: str) -> HttpResponse:
         "run": run,
         "lying": [row for row in rows if not row.taken_by],
         "taken": [row for row in rows if row.taken_by],
+        "takers": jackets_to_take_spares(run) if is_maker(request.user) else [],
     }
     return render(request, "production/changes/spare_parts.html", context)
 

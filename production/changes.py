@@ -17,9 +17,9 @@ from orders import after_freeze
 from orders.facts import JacketFacts
 from orders.models import JacketOrder, TeamOrder
 from production import tracking
+from production.change_rules import NOTHING_CHANGED, ChangeError, refuse_come_back, refuse_gone
 from production.change_state import Known
 from production.change_store import ADD, CANCEL, CHANGE, Work, store
-from production.errors import ProductionError
 from production.models import Jacket, Run, Supplement
 from production.planning import change_costs
 from production.planning import changes as planning
@@ -37,11 +37,6 @@ if TYPE_CHECKING:
 
 
 WORDS_LENGTH = 500
-NOTHING_CHANGED = "Nothing was changed."
-
-
-class ChangeError(ProductionError):
-    """A change after the freeze that cannot be made; nothing was changed."""
 
 
 class StaleChangeError(ChangeError):
@@ -55,7 +50,13 @@ class Cancel:
     reason: str = ""
 
 
-Wanted = JacketFacts | Cancel
+@dataclass(frozen=True, slots=True)
+class TakeSpares:
+    """The jacket stays as it is wanted; its blocks that are not cut yet come from the spare parts
+    where they lie there."""
+
+
+Wanted = JacketFacts | Cancel | TakeSpares
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,8 @@ def preview(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Out
 def change_after_freeze(
     subject: Jacket | TeamOrder, wanted: Wanted, by: User | None, *, seen: str = ""
 ) -> Supplement:
-    """Change a frozen jacket, cancel it, or add one to a frozen team order, by one new supplement.
+    """Change a frozen jacket, cancel it, let it take spare parts, or add one to a frozen team
+    order, by one new supplement.
 
     `seen` is the digest of the preview that was agreed to. Nothing that is printed changes. Raises
     OrderError or ChangeError for what cannot be changed, StaleChangeError when the preview is no
@@ -115,7 +117,8 @@ def _change(subject: Jacket | TeamOrder, wanted: Wanted, by: User | None) -> Out
     last_event = events[-1].pk if events else 0
     held = () if kind == ADD else known.held(jacket, events)
     sewn = kind != ADD and known.sewn(jacket, events)
-    work = None if kind == CANCEL else _plan(known, jacket, kind, held, f"{run.code}-S{number}")
+    takes = isinstance(wanted, TakeSpares)
+    work = None if kind == CANCEL else _plan(known, jacket, kind, held, number, takes=takes)
     difference = (
         work.difference if work else _all_given_back(held, sides_as_reported(known, jacket))
     )
@@ -153,8 +156,9 @@ def _ordered(
 ) -> tuple[Jacket, str, str]:
     """The jacket whose order is changed as wanted, the kind of the change, and its words."""
     if isinstance(subject, TeamOrder):
-        if isinstance(wanted, Cancel):
+        if not isinstance(wanted, JacketFacts):
             raise ChangeError("Cancel the jackets of a frozen order one by one.")
+        refuse_come_back(subject, wanted)
         line, words = after_freeze.add_after_freeze(subject, wanted, by=by, supplement=number)
         jacket = Jacket.objects.create(
             run=run,
@@ -165,12 +169,15 @@ def _ordered(
         )
         return jacket, ADD, words
     jacket = tracking.locked_jacket(subject.code)
-    _refuse_gone(jacket)
+    refuse_gone(jacket)
     line = jacket.jacket_order
     if isinstance(wanted, Cancel):
         reason = tracking.one_line(wanted.reason)
         words = after_freeze.cancel_after_freeze(line, reason, by=by, supplement=number)
         return jacket, CANCEL, words
+    if isinstance(wanted, TakeSpares):
+        words = after_freeze.take_spares_after_freeze(line, by=by, supplement=number)
+        return jacket, CHANGE, words
     words = after_freeze.change_after_freeze(line, wanted, by=by, supplement=number)
     return jacket, CHANGE, words
 
@@ -183,18 +190,29 @@ def _next_code(order: TeamOrder) -> str:
 
 
 def _plan(
-    known: Known, jacket: Jacket, kind: str, held: Sequence[HeldBlock], supplement: str
+    known: Known,
+    jacket: Jacket,
+    kind: str,
+    held: Sequence[HeldBlock],
+    number: int,
+    *,
+    takes: bool,
 ) -> Work:
     from production.planning.planner import plan_run
 
-    snapshot = _snapshot(known, jacket, supplement)
+    snapshot = _snapshot(known, jacket, f"{known.run.code}-S{number}")
     [spec] = snapshot.jackets
     try:
         wanted = planning.wanted_blocks(spec, snapshot)
         difference = as_reported(
-            planning.difference(held, wanted, known.spares()),
+            planning.difference(held, wanted, known.spares(), instead_of_cutting=takes),
             sides_as_reported(known, jacket),
         )
+        if takes and not difference.from_spare:
+            raise ChangeError(
+                f"No spare part can stand for a block of {jacket.code} that is not cut yet. "
+                f"{NOTHING_CHANGED}"
+            )
         spec = replace(spec, to_cut=tuple(block.block for block in difference.to_cut))
         snapshot = replace(snapshot, jackets=(spec,))
         planned = plan_run(snapshot)
@@ -283,14 +301,3 @@ def _locked_run(order: TeamOrder) -> Run:
     if run is None:
         raise ChangeError(f"{order.code} is in no run yet: change it on its own page.")
     return run
-
-
-def _refuse_gone(jacket: Jacket) -> None:
-    if jacket.cancelled_at:
-        when = tracking.moment(jacket.cancelled_at)
-        raise ChangeError(f"{jacket.code} was cancelled {when} already. {NOTHING_CHANGED}")
-    if jacket.stage == Jacket.Stage.HANDED_OVER:
-        raise ChangeError(
-            f"{jacket.code} is handed over and changes no more: mend it, or add a new jacket. "
-            f"{NOTHING_CHANGED}"
-        )

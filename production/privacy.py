@@ -31,10 +31,11 @@ KEPT_AFTER_DELETION = datetime.timedelta(
 @dataclass(frozen=True, slots=True)
 class Erased:
     """Whose data goes: `labels` by the key of the jacket order, `names` what to call whom in
-    texts."""
+    texts. `whole` is for an order with all its members."""
 
     labels: Mapping[int, str]
     names: Pseudonyms
+    whole: bool
 
 
 @transaction.atomic
@@ -42,17 +43,18 @@ def erase_order(team_order: TeamOrder, by: User | None) -> None:
     """Erase the data of all members of an order, for good. Once more changes nothing, but takes
     out what was written since."""
     order = _locked(team_order)
+    anew = not order.erased_at or names_left(order)
     lines = list(order.jacket_orders.order_by("pk"))
     labels = {line.pk: f"Member {number}" for number, line in enumerate(lines, 1)}
-    erased = Erased(labels, names_of_all(order, lines, labels))
-    _clear_run_papers(order, erased, whole=True)
-    _clear_texts(order, erased.names)
+    erased = Erased(labels, names_of_all(order, lines, labels), whole=True)
+    _clear_run_papers(order, erased)
+    _clear_texts(order, erased)
     _rename(lines, labels)
     order.expected.all().delete()
     order.links.exclude(kind=AccessLink.Kind.COORDINATOR).delete()
     order.payments.exclude(note="").update(note="")
     order.coordinator_email = ""
-    if not order.erased_at:
+    if anew:
         order.erased_at = timezone.now()
         amend(order, by, f"members' data erased, {len(lines)} in all")
     order.save(update_fields=["coordinator_email", "erased_at"])
@@ -67,9 +69,9 @@ def erase_member(jacket_order: JacketOrder, by: User | None) -> str:
     line = next(one for one in lines if one.pk == jacket_order.pk)
     before = (line.member, line.name_on_jacket, line.note)
     label = _free_label(line, lines)
-    erased = Erased({line.pk: label}, names_of_one(order, line, lines, label))
-    _clear_run_papers(order, erased, whole=False)
-    _clear_texts(order, erased.names)
+    erased = Erased({line.pk: label}, names_of_one(order, line, lines, label), whole=False)
+    _clear_run_papers(order, erased)
+    _clear_texts(order, erased)
     order.expected.filter(pk__in=_expected_as(order, line.member)).delete()
     _rename([line], erased.labels)
     line.links.all().delete()
@@ -92,11 +94,26 @@ def kept_until(team_order: TeamOrder) -> datetime.date | None:
     return None
 
 
+def is_erased(line: JacketOrder) -> bool:
+    return bool(LABEL.fullmatch(line.member)) and not (line.name_on_jacket or line.note)
+
+
+def names_left(team_order: TeamOrder) -> bool:
+    """Whether members' data is there, be it that of members who came after an erasing."""
+    lines = team_order.jacket_orders.all()
+    return team_order.expected.exists() or not all(is_erased(line) for line in lines)
+
+
 def expired(today: datetime.date) -> list[TeamOrder]:
     ended = TeamOrder.objects.filter(
-        Q(handed_over_on__isnull=False) | Q(state=TeamOrder.State.CANCELLED), erased_at=None
+        Q(handed_over_on__isnull=False) | Q(state=TeamOrder.State.CANCELLED)
     )
-    return [order for order in ended if (day := kept_until(order)) and day <= today]
+    return [
+        order
+        for order in ended
+        if (day := kept_until(order)) and day <= today
+        if not order.erased_at or names_left(order)
+    ]
 
 
 def expired_deletions(today: datetime.date) -> list[str]:
@@ -122,7 +139,7 @@ def erase_deleted(code: str) -> None:
     members = dict.fromkeys(row.member for row in rows if row.member)
     labels = {name: f"Member {number}" for number, name in enumerate(members, 1)}
     names = pseudonyms(None, labels, [row.words for row in rows], keep=())
-    _clear_amendments(rows, names)
+    _clear_amendments(rows, names, whole=True)
     transaction.on_commit(_empty_write_ahead_log)
 
 
@@ -132,6 +149,12 @@ def _deleted(code: str | None = None) -> QuerySet[Amendment]:
 
 
 def _locked(team_order: TeamOrder) -> TeamOrder:
+    """The order, locked after its run and its jackets as in all work on them, so that nobody waits
+    for somebody who waits for them."""
+    runs = Run.objects.filter(run_orders__team_order=team_order)
+    list(runs.select_for_update(of=("self",)).only("pk"))
+    jackets = Jacket.objects.filter(jacket_order__team_order=team_order)
+    list(jackets.select_for_update(of=("self",)).order_by("pk").only("pk"))
     return TeamOrder.objects.select_for_update(of=("self",)).get(pk=team_order.pk)
 
 
@@ -161,34 +184,43 @@ def _rename(lines: list[JacketOrder], labels: Mapping[int, str]) -> None:
         )
 
 
-def _clear_amendments(rows: Iterable[Amendment], names: Pseudonyms) -> None:
+def _clear_amendments(rows: Iterable[Amendment], names: Pseudonyms, *, whole: bool) -> None:
     changed = []
     for row in rows:
         before = (row.member, row.words)
+        row.words = names.cleared(row.words, own=whole or names.goes(row.member))
         row.member = names.labels.get(row.member.casefold(), row.member)
-        row.words = names.cleared(row.words)
         if before != (row.member, row.words):
             changed.append(row)
     Amendment.objects.bulk_update(changed, ["member", "words"], batch_size=200)
 
 
-def _clear_texts(order: TeamOrder, names: Pseudonyms) -> None:
-    _clear_amendments(order.amendments.all(), names)
-    order.note, order.welcome = names.cleared(order.note), names.cleared(order.welcome)
+def _clear_texts(order: TeamOrder, erased: Erased) -> None:
+    names = erased.names
+    _clear_amendments(order.amendments.all(), names, whole=erased.whole)
+    order.note = names.cleared(order.note, own=False)
+    order.welcome = names.cleared(order.welcome, own=False)
     order.save(update_fields=["note", "welcome"])
-    for supplement in order.supplements.defer("snapshot", "plan"):
-        Supplement.objects.filter(pk=supplement.pk).update(words=names.cleared(supplement.words))
-    for piece in SpoiledPiece.objects.filter(jacket__jacket_order__team_order=order):
-        SpoiledPiece.objects.filter(pk=piece.pk).update(reason=names.cleared(piece.reason))
+    own = set(
+        Jacket.objects.filter(jacket_order__in=list(erased.labels)).values_list("code", flat=True)
+    )
+    for pk, words, code in order.supplements.values_list("pk", "words", "plan__jacket"):
+        Supplement.objects.filter(pk=pk).update(words=names.cleared(words, own=code in own))
+    for pk, reason, code in SpoiledPiece.objects.filter(
+        jacket__jacket_order__team_order=order
+    ).values_list("pk", "reason", "jacket__code"):
+        SpoiledPiece.objects.filter(pk=pk).update(reason=names.cleared(reason, own=code in own))
     for event in StageEvent.objects.filter(jacket__jacket_order__team_order=order).exclude(
         reason=""
     ):
-        StageEvent.objects.filter(pk=event.pk).update(reason=names.cleared(event.reason))
+        StageEvent.objects.filter(pk=event.pk).update(reason=names.cleared(event.reason, own=False))
     for jacket in Jacket.objects.filter(jacket_order__team_order=order).exclude(mend_reason=""):
-        Jacket.objects.filter(pk=jacket.pk).update(mend_reason=names.cleared(jacket.mend_reason))
+        Jacket.objects.filter(pk=jacket.pk).update(
+            mend_reason=names.cleared(jacket.mend_reason, own=False)
+        )
 
 
-def _clear_run_papers(order: TeamOrder, erased: Erased, *, whole: bool) -> None:
+def _clear_run_papers(order: TeamOrder, erased: Erased) -> None:
     """The frozen snapshots and plans, from which a run is printed again."""
     codes = dict(
         Jacket.objects.filter(jacket_order__in=list(erased.labels)).values_list(
@@ -202,7 +234,7 @@ def _clear_run_papers(order: TeamOrder, erased: Erased, *, whole: bool) -> None:
     ]
     for paper in papers:
         by_code = labels
-        if whole:
+        if erased.whole:
             by_code = _labels_of_frozen(paper.snapshot, order.code, erased.names) | labels
         # A supplement's plan holds the plan of what is cut, like a run's, one step further in.
         for document in (paper.snapshot, paper.plan, (paper.plan or {}).get("cut")):

@@ -71,6 +71,7 @@ def pseudonyms(
         | {name.casefold(): label for name, label in named.items()},
         parts=parts_of(named_parts, plain),
         changes=harmless_changes(sizes, colorways, blocks, colors),
+        kept=frozenset(name.casefold() for name in kept) - {name.casefold() for name in named},
     )
 
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orders.models import AccessLink, JacketOrder
 from orders.pages import asking, find_team_order
 from orders.roles import maker_only
-from production.privacy import LABEL, erase_member, erase_order, kept_until
+from production.privacy import erase_member, erase_order, is_erased, kept_until, names_left
 from production.privacy_export import export_member
 
 
@@ -23,7 +23,8 @@ def privacy(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "team_order": order,
         "kept_until": kept_until(order),
-        "lines": [(line, _is_erased(line)) for line in lines],
+        "names_left": names_left(order),
+        "lines": [(line, is_erased(line)) for line in lines],
         "expected": order.expected.count(),
         "links": order.links.exclude(kind=AccessLink.Kind.COORDINATOR).count(),
         "payment_notes": order.payments.exclude(note="").count(),
@@ -76,7 +77,3 @@ def robots(request: HttpRequest) -> HttpResponse:
 def _line(code: str, pk: int) -> JacketOrder:
     lines = JacketOrder.objects.select_related("team_order__club")
     return get_object_or_404(lines, team_order__code=code, pk=pk)
-
-
-def _is_erased(line: JacketOrder) -> bool:
-    return bool(LABEL.fullmatch(line.member)) and not (line.name_on_jacket or line.note)

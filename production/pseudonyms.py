@@ -20,6 +20,8 @@ BETWEEN = "; "
 OWN_WORDS = re.compile(
     r"(?:^|(?<=; )|(?<=: ))(?:member|name on jacket|note) .+(?: to |…$)", re.DOTALL
 )
+#: Why a jacket was cancelled, up to the supplement that an amendment names after it.
+WHY_CANCELLED = re.compile(r"(?<=cancelled): .+?(?=, supplement \d+$|$)", re.DOTALL)
 OWN_LABEL = re.compile(r"(?:^|; )(member|name on jacket|note) ")
 
 
@@ -27,17 +29,24 @@ OWN_LABEL = re.compile(r"(?:^|; )(member|name on jacket|note) ")
 class Pseudonyms:
     """`labels` gives each full name, casefolded, its label. `parts` are further words to take out,
     as they are written: first names, names on jackets. `plain` are words of the order that stay,
-    `changes` matches a change in an amendment that tells nothing of anybody."""
+    `changes` matches a change in an amendment that tells nothing of anybody, `kept` are the names
+    of those who stay."""
 
     labels: Mapping[str, str]
     parts: Mapping[str, str] = field(default_factory=dict)
     changes: re.Pattern[str] = re.compile(NEVER)
+    kept: frozenset[str] = frozenset()
 
-    def cleared(self, text: str) -> str:
-        """The text without the names, and without the own words that an amendment quotes."""
-        return self._without_names(self._without_own_words(text))
+    def cleared(self, text: str, *, own: bool = True) -> str:
+        """The text without the names; where it is of one who goes (`own`), also without the own
+        words that an amendment quotes."""
+        return self._without_names(self._without_own_words(text) if own else text)
+
+    def goes(self, name: str) -> bool:
+        return name.casefold() in self.labels.keys() - self.kept
 
     def _without_own_words(self, text: str) -> str:
+        text = WHY_CANCELLED.sub("", text)
         found = OWN_WORDS.search(text)
         if not found:
             return text

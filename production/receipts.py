@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from orders.models import Payment
 from orders.money import amount_words, balance_words
-from orders.money_queries import account_of
+from orders.money_queries import account_of, payments_of
 from orders.roles import maker_only
 from patterns.services import workroom
 
@@ -24,11 +24,7 @@ if TYPE_CHECKING:
 def receipt_pdf(request: HttpRequest, code: str, receipt: str) -> FileResponse:
     from production.documents import receipt as document
 
-    payment = get_object_or_404(
-        Payment.objects.select_related("team_order__club", "jacket_order__size"),
-        team_order__code=code,
-        receipt=receipt,
-    )
+    payment = get_object_or_404(Payment, team_order__code=code, receipt=receipt)
     page = io.BytesIO()
     document.write(page, receipt_of(payment))
     page.seek(0)
@@ -39,6 +35,7 @@ def receipt_of(payment: Payment) -> Receipt:
     from production.documents.receipt import Receipt
 
     order, line = payment.team_order, payment.jacket_order
+    member = payments_of(order).values_list("noted_for", flat=True).get(pk=payment.pk)
     account = account_of(order, until=payment)
     balance = account.words
     # A member's receipt tells nothing of what the others owe.
@@ -47,12 +44,14 @@ def receipt_of(payment: Payment) -> Receipt:
         balance = f"{balance_words(own.balance, account.currency)} for this jacket"
     elif order.price is not None:
         balance = f"{balance} for the whole order"
-    thing = f"jacket in size {line.size.code}" if line else "the team order"
+    thing = "the team order"
+    if member:
+        thing = f"jacket in size {line.size.code}" if line else "a jacket since taken out"
     return Receipt(
         number=payment.receipt,
         workroom=workroom().name,
         club=order.club.name,
-        member=line.member if line else "",
+        member=member,
         what_for=f"{payment.get_kind_display().capitalize()}, {thing}",
         order=f"{order.code}, {order.title}",
         amount=amount_words(payment.amount, account.currency),

@@ -155,12 +155,17 @@ def with_cuts(
 
 
 def difference(
-    held: Iterable[HeldBlock], wanted: Iterable[HeldBlock], spares: Iterable[SparePiece]
+    held: Iterable[HeldBlock],
+    wanted: Iterable[HeldBlock],
+    spares: Iterable[SparePiece],
+    *,
+    instead_of_cutting: bool = False,
 ) -> Difference:
     """Compare what a jacket has been given with what is wanted.
 
     A block alike in code, size and fabric color is kept. Spare parts serve whole blocks only: a
     left without its right stays where it is, so that tickets keep as many left as right.
+    With `instead_of_cutting` they also serve for blocks that the jacket has and are not cut yet.
     """
     have = {block.kind: block for block in held}
     want = {block.kind: block for block in wanted}
@@ -168,16 +173,19 @@ def difference(
     for spare in spares:
         lying[spare.piece].append(spare)
     from_spare, to_cut, taken = [], [], []
-    for block in (block for kind, block in want.items() if kind not in have):
+    stays = {kind for kind in have if kind in want and (have[kind].cut or not instead_of_cutting)}
+    for kind, block in ((kind, block) for kind, block in want.items() if kind not in stays):
         if all(lying[piece] for piece in block.pieces):
             parts = [lying[piece].pop(0) for piece in block.pieces]
             from_spare.append(replace(block, ticket=parts[0].ticket, cut=True))
             taken += [part.number for part in parts]
+        elif kind in have:
+            stays.add(kind)
         else:
             to_cut.append(block)
-    gone = [block for kind, block in have.items() if kind not in want]
+    gone = [block for kind, block in have.items() if kind not in stays]
     return Difference(
-        kept=tuple(block for kind, block in have.items() if kind in want),
+        kept=tuple(block for kind, block in have.items() if kind in stays),
         withdrawn=tuple(block for block in gone if not block.cut),
         to_spare=tuple(block for block in gone if block.cut),
         from_spare=tuple(from_spare),

@@ -29,6 +29,7 @@ def new_order(page: Any, club: str, code: str) -> None:
     for color in ("spruce", "marigold"):
         page.get_by_role("checkbox", name=color).check()
     page.get_by_role("button", name="Save the draft").click()
+    page.wait_for_url(f"**/orders/{code}/")
     assert code in page.get_by_role("heading", level=1).inner_text()
 
 

@@ -172,7 +172,7 @@ def test_names_are_put_on_and_taken_off(client: Client, link: AccessLink) -> Non
     [
         ("Wren\nPip\tM", "Line 2 has several cells"),
         (f"Wren\n\n{'x' * 81}", "Line 3 has 81 letters"),
-        ("Wr\u200een", "Line 1 has a control sign"),
+        ("Wr\u0007en", "Line 1 has a control sign"),
         ("\n".join(f"M {n}" for n in range(1001)), "1001 names at once are too many"),
         ("  \n", "This field is required"),
     ],
@@ -183,6 +183,14 @@ def test_a_bad_line_is_told_and_what_was_typed_stays(
     shown = words(client.post(url("add_names", link), {"names": typed}))
     assert message in shown and not Expected.objects.exists()
     assert typed.split("\n")[0].strip() in shown
+
+
+def test_names_copied_from_a_page_come_without_its_unseen_signs(
+    client: Client, link: AccessLink
+) -> None:
+    typed = "\ufeffNoa\u00a0Lind\n\u200eIda  Holm\u200b"
+    client.post(url("add_names", link), {"names": typed})
+    assert [one.name for one in link.team_order.expected.all()] == ["Ida Holm", "Noa Lind"]
 
 
 def test_a_jacket_is_mended_and_keeps_its_note_and_own_colors(
@@ -198,6 +206,33 @@ def test_a_jacket_is_mended_and_keeps_its_note_and_own_colors(
     assert (jacket.size.code, jacket.name_on_jacket, jacket.note) == ("L", "WREN", "tall")
     assert jacket.choices.get().fabric_color.name == "oat"
     assert written(order) == [("size M to L; name on jacket none to WREN", "coordinator")]
+
+
+def test_a_member_s_change_meanwhile_is_not_written_over_unseen(
+    client: Client, link: AccessLink
+) -> None:
+    jacket = make_jacket_order(link.team_order, "Wren", size="M")
+    page = url("edit_jacket", link, jacket.pk)
+    seen = client.get(page).context["form"].seen
+    assert f'name="seen" value="{seen}"' in words(client.get(page))
+    JacketOrder.objects.update(size=jacket.size.pattern.sizes.get(code="L"))
+    answer = client.post(page, jacket_form(link.team_order, name_on_jacket="W", seen=seen))
+    assert "changed on another page meanwhile" in words(answer)
+    assert JacketOrder.objects.get().size.code == "L"
+
+
+def test_a_lost_private_link_is_given_out_anew_in_the_coordinator_s_name(
+    client: Client, link: AccessLink
+) -> None:
+    order = link.team_order
+    jacket = make_jacket_order(order, "Wren")
+    lost = links.give_out(order, AccessLink.Kind.MEMBER, jacket)
+    response = client.post(url("own_link", link, jacket.pk))
+    anew = jacket.links.get(revoked_at=None)
+    assert links.address_of(anew) in words(response) and anew != lost
+    assert client.get(links.address_of(lost)).status_code == 404
+    assert written(order) == [("private link of Wren given out anew", "coordinator")]
+    assert response["Cache-Control"] == "no-store"
 
 
 def test_own_colors_stay_only_where_the_new_colorway_has_the_block(
@@ -394,6 +429,28 @@ def test_no_reminder_after_the_closing_day(client: Client, link: AccessLink) -> 
     members_link(link.team_order)
     TeamOrder.objects.update(closes_on=datetime.date(2020, 1, 1))
     assert "Reminder to send" not in page(client, link)
+
+
+@WITH_MAIL
+def test_no_reminder_is_mailed_from_a_page_opened_before_the_closing_day(
+    client: Client, link: AccessLink
+) -> None:
+    members_link(link.team_order)
+    TeamOrder.objects.update(
+        coordinator_email="coach@club.example", closes_on=datetime.date(2020, 1, 1)
+    )
+    shown = words(client.post(url("mail_reminder", link), follow=True))
+    assert "The form is closed" in shown and not mail.outbox
+
+
+def test_after_the_closing_day_the_coordinator_approves_without_the_maker(
+    client: Client, link: AccessLink
+) -> None:
+    make_jacket_order(link.team_order, "Wren")
+    TeamOrder.objects.update(closes_on=datetime.date(2020, 1, 1))
+    assert "Approve the order" in page(client, link)
+    client.post(url("approve", link))
+    assert TeamOrder.objects.get().state == "approved"
 
 
 @WITH_MAIL

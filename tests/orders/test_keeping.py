@@ -18,7 +18,7 @@ from PIL import Image
 
 from orders import handing_out, links, services
 from orders.errors import OrderError
-from orders.models import AccessLink, TeamOrder
+from orders.models import AccessLink, Expected, JacketOrder, TeamOrder
 from orders.queries import facts_of
 from tests.factories import (
     make_club,
@@ -358,6 +358,16 @@ def test_the_search_finds_members_and_still_counts_every_jacket(maker: Client) -
     assert [(row.code, row.jackets) for row in found] == [("TQ-1", 3)]
 
 
+@pytest.mark.parametrize("typed", ["ødegård", "ØDEGÅRD", "Ødega\u030ard", "юля", "(youth"])
+def test_the_search_finds_names_in_any_script_and_case(maker: Client, typed: str) -> None:
+    order = make_team_order("TQ-1")
+    make_jacket_order(order, "Åse Ødegård (youth)")
+    Expected.objects.create(team_order=order, name="Юля")
+    make_jacket_order(make_team_order("LM-1"), "Odegard")
+    found = maker.get(reverse("home"), {"text": typed}).context["table"].data
+    assert [row.code for row in found] == ["TQ-1"]
+
+
 def test_the_calendar_shows_each_club_s_days_by_month(maker: Client) -> None:
     today = timezone.localdate()
     club = make_club("Lowmarsh")
@@ -408,6 +418,41 @@ def test_a_preview_is_the_members_form_and_stores_nothing(maker: Client) -> None
     assert not order.jacket_orders.exists()
 
 
+def test_a_preview_shows_what_follows_the_choice_of_a_colorway(maker: Client) -> None:
+    order = make_team_order("TQ-1")
+    chosen = make_colorway(order, "Harbor")
+    make_colorway(order, "Dawn")
+    order.free_blocks.set(chosen.blocking.blocks.filter(code="YK"))
+    page = at("preview", "TQ-1")
+    before, after = maker.get(page), maker.get(page, {"colorway": chosen.pk})
+    assert f'href="?colorway={chosen.pk}"' in words(before)
+    assert "Your own colors" not in words(before) and "Your own colors" in words(after)
+
+
+@pytest.mark.parametrize("had_one", [True, False])
+def test_a_member_gets_another_private_link_and_the_jacket_stays(
+    maker: Client, had_one: bool
+) -> None:
+    order = make_team_order("TQ-1")
+    jacket = make_jacket_order(order, "Wren")
+    lost = links.give_out(order, Kind.MEMBER, jacket) if had_one else None
+    page = reverse("keeping:own_link", args=["TQ-1", jacket.pk])
+    assert f'action="{page}"' in words(maker.get(jacket_page(jacket)))
+    assert maker.get(page).status_code == 405
+    response = maker.post(page)
+    live = jacket.links.get(revoked_at=None)
+    assert live != lost and links.address_of(live) in words(response)
+    assert maker.get(links.address_of(live)).status_code == 200
+    if lost:
+        assert maker.get(links.address_of(lost)).status_code == 404
+    anew = " anew" if had_one else ""
+    assert last_words(order) == f"private link of Wren given out{anew}"
+
+
+def jacket_page(jacket: JacketOrder) -> str:
+    return reverse("orders:jacket_order", args=[jacket.team_order.code, jacket.pk])
+
+
 def test_a_helper_and_a_stranger_get_none_of_it(helper: Client) -> None:
     order = make_team_order("TQ-1", club=make_club("Secret Club"))
     handing_out.give_out(order, Kind.MEMBERS, by=None)
@@ -417,6 +462,7 @@ def test_a_helper_and_a_stranger_get_none_of_it(helper: Client) -> None:
         *(at(name, "TQ-1") for name in ("preview", "move", "cancel", "repeat", "poster")),
         at("give_link", "TQ-1", "members"),
         at("revoke_link", "TQ-1", "members"),
+        at("own_link", "TQ-1", 1),
     ]
     for page in pages:
         for method in ("get", "post"):

@@ -455,9 +455,18 @@ def test_a_wrong_and_a_withdrawn_code_get_the_same_answer_and_are_counted(phone:
         answers.append(without_csrf(response).replace(guess, ""))
     assert answers[0] == answers[1]
     assert "opens no form" in answers[0]
-    for _ in range(links.WRONG_ALLOWED - 2):
-        phone.post(join, {"code": "WRONG"})
+    for number in range(links.WRONG_ALLOWED - 2):
+        assert phone.post(join, {"code": f"WRONG{number}"}).status_code == 404
     assert phone.post(join, {"code": "WRONG"}).status_code == 429
+
+
+def test_one_revoked_link_opened_by_a_whole_team_locks_nobody_out(phone: Client) -> None:
+    team_order = open_order()
+    revoked = links.give_out(team_order, Kind.MEMBERS)
+    anew = links.give_out_anew(revoked)
+    for _ in range(links.WRONG_ALLOWED + 1):
+        assert phone.get(links.address_of(revoked)).status_code == 404
+    assert phone.get(links.address_of(anew)).status_code == 200
 
 
 def test_every_answer_is_kept_secret_and_asks_no_other_site(phone: Client) -> None:
@@ -557,6 +566,23 @@ def test_a_member_changes_the_own_jacket(phone: Client) -> None:
     stored = JacketOrder.objects.get()
     assert (stored.size.code, stored.choices.count()) == ("L", 0)
     assert team_order.amendments.get().words == "size M to L; YK oat to as colorway"
+
+
+def test_a_change_by_the_coordinator_meanwhile_is_not_written_over_unseen(phone: Client) -> None:
+    team_order = open_order()
+    line = make_jacket_order(team_order, "Noa Lind", size="M")
+    mine = private(line)
+    seen = re.search(r'name="seen" value="(\w+)"', words(phone.get(mine)))
+    JacketOrder.objects.update(size=line.size.pattern.sizes.get(code="L"))
+    form = typed(team_order, name_on_jacket="NOA", seen=seen and seen[1])
+    answer = phone.post(mine, form)
+    assert "changed on another page meanwhile" in words(answer)
+    assert answer.context["form"]["name_on_jacket"].value() == "NOA"
+    line.refresh_from_db()
+    assert (line.size.code, line.name_on_jacket) == ("L", "")
+    phone.post(mine, form | {"seen": answer.context["form"].seen})
+    line.refresh_from_db()
+    assert (line.size.code, line.name_on_jacket) == ("M", "NOA")
 
 
 def test_nobody_sets_the_own_price(phone: Client) -> None:

@@ -56,6 +56,18 @@ def test_a_payment_gets_the_next_receipt_and_an_amendment() -> None:
     )
 
 
+def test_nothing_is_owed_for_an_order_cancelled_before_the_freeze() -> None:
+    order = make_team_order(price=Decimal("80.00"))
+    wren = make_jacket_order(order, "Wren Calder")
+    pay(order, "30", jacket_order=wren)
+    assert account_of(order).words == "50.00 EUR open"
+    order.state = TeamOrder.State.CANCELLED
+    order.save()
+    assert account_of(order).words == "30.00 EUR overpaid"
+    pay(order, "30", jacket_order=wren, kind="refund")
+    assert account_of(order).words == "all paid"
+
+
 def test_receipts_begin_anew_with_the_year_and_count_past_four_digits() -> None:
     order, year = make_team_order(), timezone.localdate().year
     last_year = date(year - 1, 12, 31)

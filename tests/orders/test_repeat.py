@@ -10,8 +10,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from orders.coordinator import answers_of
 from orders.errors import OrderError
-from orders.models import JacketOrder, TeamOrder
+from orders.models import Expected, JacketOrder, TeamOrder
 from orders.repeat import RepeatFacts, one_step_up, repeat
 from patterns.geometry.bodies import BODIES
 from patterns.models import PatternSize
@@ -121,6 +122,18 @@ def test_only_who_stays_is_taken_over_and_youth_grow_on_request() -> None:
     made = repeat(old, facts(staying=tuple(wren), step_up=True), by=None)
     assert [(line.member, line.size.code) for line in made.jacket_orders.all()] == [("Wren", "L")]
     assert {size.code for size in made.sizes.all()} == {"8", "M", "L"}, "L is on offer by now"
+
+
+@pytest.mark.django_db
+def test_the_roster_is_copied_without_those_who_left() -> None:
+    old = youth_order()
+    for name in ("wren", "Pip", "Ona"):
+        Expected.objects.create(team_order=old, name=name)
+    wren = old.jacket_orders.filter(member="Wren")
+    made = repeat(old, facts(staying=tuple(wren)), by=None)
+    assert [one.name for one in made.expected.all()] == ["Ona", "wren"]
+    assert [one.expected.name for one in answers_of(made).missing] == ["Ona"]
+    assert old.expected.count() == 3
 
 
 @pytest.mark.django_db

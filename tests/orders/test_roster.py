@@ -14,14 +14,14 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from orders import roster_file
-from orders.answers import name_key
 from orders.errors import RosterError
+from orders.lines import folded, one_line
 from orders.roster import (
     Accepted,
     AcceptedColorway,
     RosterRow,
+    check_good,
     judge,
-    read_roster,
 )
 from orders.roster_file import read_table
 from orders.roster_guard import guarded
@@ -45,7 +45,9 @@ HEADER = "member,size,colorway,name_on_jacket,note"
 
 def read(content: str | bytes, name: str = "roster.csv") -> list[RosterRow]:
     data = content.encode() if isinstance(content, str) else content
-    return read_roster(BytesIO(data), name, ACCEPTED)
+    verdicts = judge(read_table(BytesIO(data), name), ACCEPTED)
+    check_good(verdicts)
+    return [verdict.row for verdict in verdicts]
 
 
 def xlsx(rows: list[list[Any]]) -> bytes:
@@ -255,13 +257,13 @@ NAMES = st.text(
 )
 PEOPLE = st.lists(
     st.tuples(
-        NAMES.map(roster_file._trimmed).filter(lambda name: name and len(name) <= 80),
+        NAMES.map(one_line).filter(lambda name: name and len(name) <= 80),
         st.sampled_from(["S", "M", "8"]),
         st.sampled_from(["Harbor", "Dawn"]),
     ),
     min_size=1,
     max_size=12,
-    unique_by=lambda person: name_key(person[0]),
+    unique_by=lambda person: folded(person[0]),
 )
 
 

@@ -8,13 +8,14 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from orders.lines import one_line
 from orders.models import Amendment, BlockChoice, JacketOrder, TeamOrder
 from orders.roster import Accepted, Kind, judge
 from orders.roster_file import read_pasted, read_table
 from orders.roster_out import as_csv, as_rows, as_xlsx, template_xlsx
 from orders.roster_queries import accepted_by
 from orders.roster_store import take_roster
-from patterns.models import Fabric, FabricColor
+from patterns.models import Block, Fabric, FabricColor
 from tests.factories import (
     make_blocking,
     make_colorway,
@@ -75,7 +76,7 @@ def test_what_goes_out_makes_the_same_jackets_in_another_order(
         make_colorway(other, colorway.name, blocking=colorway.blocking)
     take_roster(other, read_table(BytesIO(content), name), name, by=None)
     assert as_rows(accepted_by(other)) == [
-        [cell.replace("Zoe\u0308", "Zoë") for cell in row] for row in as_rows(accepted_by(order))
+        [one_line(cell) for cell in row] for row in as_rows(accepted_by(order))
     ]
 
 
@@ -120,6 +121,17 @@ def test_for_the_club_the_sheet_has_the_free_blocks_alone(order: TeamOrder) -> N
     order.free_blocks.set(order.colorways.get(name="Harbor").blocking.blocks.filter(code="YK"))
     sheet = template(accepted_by(order, from_club=True))["Roster"]
     assert [cell.value for cell in sheet[1]][5:] == ["block:YK"]
+
+
+def test_the_club_s_sheet_reads_back_where_two_blockings_share_a_free_block(
+    order: TeamOrder,
+) -> None:
+    make_colorway(order, "Noon", blocking=make_blocking("Two", blocks=("YK", "TP")))
+    order.free_blocks.set(Block.objects.filter(code="YK"))
+    accepted = accepted_by(order, from_club=True)
+    content = template_xlsx(accepted, ["Pip"], "title")
+    verdicts = judge(read_table(BytesIO(content), "t.xlsx"), accepted)
+    assert [(one.kind, one.row.member) for one in verdicts] == [(Kind.EXPECTED, "Pip")]
 
 
 def test_the_sheet_comes_with_the_names_that_are_missing_and_reads_back(order: TeamOrder) -> None:

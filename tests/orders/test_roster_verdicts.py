@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -158,7 +159,7 @@ def test_a_guarded_cell_is_the_text_behind_its_apostrophe() -> None:
 
 
 def test_the_club_keeps_to_what_members_may_choose() -> None:
-    bound: dict[str, Any] = {"names_allowed": False, "free_blocks": ("FR",)}
+    bound: dict[str, Any] = {"names_allowed": False, "colorways": with_free("FR")}
     assert "name_on_jacket: names are not put" in problem("Wren,M,Harbor,WREN,,,", **bound)
     assert "block:YK: the color of this block is not for members" in problem(
         "Wren,M,Harbor,,,oat,", **bound
@@ -166,8 +167,32 @@ def test_the_club_keeps_to_what_members_may_choose() -> None:
     assert verdict("Wren,M,Dawn,,,,spruce", **bound).kind is Kind.NEW
 
 
+def test_a_block_is_free_in_its_own_colorway_only() -> None:
+    harbor, dawn = with_free()
+    bound: dict[str, Any] = {"colorways": (replace(harbor, free=("BD",)), dawn)}
+    header = "member,size,colorway,block:BD\n"
+    assert verdict("Wren,M,Harbor,oat", header, **bound).kind is Kind.NEW
+    assert "not for members to choose; free are: none" in problem(
+        "Wren,M,Dawn,oat", header, **bound
+    )
+
+
+def with_free(*blocks: str) -> tuple[AcceptedColorway, ...]:
+    return tuple(replace(one, free=blocks) for one in KNOWN["colorways"])
+
+
+@pytest.mark.parametrize("name", ["Zoe\u0301 Roe", "Zo\u00e9\u00a0Roe", "\u202aZo\u00e9 Roe\u202c"])
+def test_unseen_signs_and_blanks_make_no_other_member(name: str) -> None:
+    table = read_pasted(f"member,size,colorway\nZo\u00e9 Roe,M,Harbor\n{name},M,Harbor\n")
+    first, second = judge(table, Accepted(**KNOWN))
+    assert (first.row.member, first.kind) == ("Zo\u00e9 Roe", Kind.NEW)
+    assert "is in row 2 already" in str(second.problems[0])
+
+
 def test_what_the_maker_stored_beyond_it_may_stay() -> None:
-    kept = verdict("Edda Lund,M,Harbor,EDDA,long arms,oat,", names_allowed=False, free_blocks=())
+    kept = verdict(
+        "Edda Lund,M,Harbor,EDDA,long arms,oat,", names_allowed=False, colorways=with_free()
+    )
     assert kept.kind is Kind.UNCHANGED
 
 

@@ -73,8 +73,11 @@ def test_an_order_changed_since_the_check_is_not_written_over(
     checked = paste(maker, "member,size,colorway\nWren,L,Harbor\n")
     size = order.colorways.get().blocking.pattern.sizes.get(code="S")
     JacketOrder.objects.update(size=size)
-    told = words(store(maker, checked, change="1"))
-    assert "changed since these rows were checked" in told and sizes() == {"Wren": "S"}
+    answer = store(maker, checked, change="1")
+    assert "changed since these rows were checked" in words(answer) and sizes() == {"Wren": "S"}
+    assert "size: S → L" in words(answer), "judged anew, so that the rows need not be chosen again"
+    store(maker, answer, change="1")
+    assert sizes() == {"Wren": "L"}
 
 
 def test_bad_pasted_rows_stay_to_be_mended(maker: Client, order: TeamOrder) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
+from orders.models import TeamOrder
+from orders.money_queries import account_of
 from production.changes import Cancel, change_after_freeze
 from production.models import Jacket, Supplement
 from production.tracking import record
@@ -143,6 +146,47 @@ def test_a_jacket_is_cancelled_and_its_page_offers_no_step(maker, run):
     assert "cancelled" in listed
     refused = maker.post(page, {**asked, "preview": "1"}).content.decode()
     assert "already" in refused
+
+
+def test_the_spare_parts_lead_to_jackets_that_can_take_them(maker, run):
+    change_after_freeze(jacket(1), Cancel(), None)
+    takes = reverse("changes:take_spares", args=[run.code, "TO-1-03"])
+    shown = maker.get(reverse("changes:spare_parts", args=[run.code])).content.decode()
+    assert takes in shown
+    assert "can take 3 blocks" in shown
+    assert "stays as it is" in maker.get(takes).content.decode()
+    page = maker.post(takes, {"preview": "1"}).content.decode()
+    assert "From the spare parts" in page
+    assert "Do not cut" in page
+    made = maker.post(takes, {"agreed": digest(page)})
+    assert made.url == reverse("changes:supplement", args=[run.code, 2])
+    refused = maker.post(takes, {"preview": "1"}).content.decode()
+    assert "No spare part can stand" in refused
+
+
+def test_a_helper_is_offered_no_spare_parts_to_take(helper, run):
+    change_after_freeze(jacket(1), Cancel(), None)
+    page = helper.get(reverse("changes:spare_parts", args=[run.code]))
+    assert b"can take 3" not in page.content
+    assert helper.get(reverse("changes:take_spares", args=[run.code, "TO-1-03"])).status_code == 403
+
+
+def test_the_money_page_marks_cancelled_jackets(maker, run):
+    change_after_freeze(jacket(1), Cancel(), None)
+    page = maker.get(reverse("money:money", args=["TO-1"])).content.decode()
+    assert page.count('<span class="tag">cancelled</span>') == 1
+    file = maker.get(reverse("money:money", args=["TO-1"]), {"_export": "csv"}).content.decode()
+    assert "Member 01 (cancelled)" in file
+    assert "Member 02," in file
+
+
+def test_an_order_whose_jackets_are_all_cancelled_keeps_what_it_costs(run):
+    for number in (1, 2, 3):
+        change_after_freeze(jacket(number), Cancel(), None)
+    order = TeamOrder.objects.get(code="TO-1")
+    order.price = Decimal(80)
+    assert order.state == TeamOrder.State.CANCELLED
+    assert account_of(order).words == "240.00 EUR open"
 
 
 def test_the_run_page_lists_supplements_and_their_check(maker, run):

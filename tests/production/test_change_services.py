@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 from collections import Counter
 
@@ -11,14 +12,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from orders.errors import OrderError
-from orders.models import Amendment, JacketOrder, TeamOrder
-from patterns.models import Pattern
+from orders.models import Amendment, Colorway, ColorwayBlock, JacketOrder, TeamOrder
+from patterns.models import Pattern, Zipper
 from production import queries
-from production.change_state import spare_parts_by_block, supplements_check
+from production.change_rules import ChangeError
+from production.change_state import jackets_to_take_spares, spare_parts_by_block, supplements_check
 from production.changes import (
     Cancel,
-    ChangeError,
     StaleChangeError,
+    TakeSpares,
     change_after_freeze,
     preview,
 )
@@ -34,7 +36,7 @@ from production.models import (
     TicketLine,
 )
 from production.services import load_plan
-from production.tracking import record
+from production.tracking import live_events, record
 from tests.production.change_factories import facts, jacket, late_member, make_frozen_run
 from tests.production.run_factories import make_size
 
@@ -282,6 +284,49 @@ def test_a_jacket_is_cancelled_once():
     assert stored() == before
 
 
+def test_a_member_whose_jacket_was_cancelled_gets_another_under_a_new_name():
+    run = make_frozen_run(cut=(1,))
+    cancel(1)
+    before = stored()
+    with pytest.raises(OrderError, match=r"TO-1-01, which was cancelled.*'Member 01 2'"):
+        add("MEMBER 01")
+    assert stored() == before
+    add("Member 01 2")
+    assert SparePart.objects.filter(taken_by=jacket(4)).count() == 4
+    assert holds(run)
+
+
+def test_a_jacket_that_is_not_cut_yet_takes_spare_parts_instead():
+    run = make_frozen_run(cut=(1,))
+    cancel(1)
+    assert [(taker.code, count) for taker, count in jackets_to_take_spares(run)] == [("TO-1-03", 3)]
+    made = change_after_freeze(jacket(3), TakeSpares(), None)
+    assert made.words == "TO-1-03: takes spare parts instead of cutting"
+    assert lines(made) == []
+    assert {part.taken_by for part in SparePart.objects.all()} == {jacket(3)}
+    withdrawn = made.plan["difference"]["withdrawn"]
+    assert {block["ticket"] for block in withdrawn} == {"R-0001-T1", "R-0001-T2"}
+    assert colors_of(3) == {"FR": "spruce", "BK": "spruce", "CO": "oat"}
+    assert (jacket(3).stage, jacket(3).mend_reason) == ("cut", "")
+    assert holds(run)
+    assert jackets_to_take_spares(run) == []
+    told = Amendment.objects.latest("pk")
+    assert (told.member, told.words) == (
+        "Member 03",
+        "after the freeze: takes spare parts instead of cutting, supplement 2",
+    )
+
+
+def test_spare_parts_that_fit_no_uncut_block_are_not_taken():
+    make_frozen_run(cut=(1, 3))
+    cancel(1)
+    before = stored()
+    for number in (2, 3):  # another size; cut already
+        with pytest.raises(ChangeError, match="No spare part can stand"):
+            change_after_freeze(jacket(number), TakeSpares(), None)
+    assert stored() == before
+
+
 def test_a_handed_over_jacket_changes_no_more():
     make_frozen_run(cut=(1,))
     for stage in ("sew", "finish", "hand_over"):
@@ -364,6 +409,24 @@ def test_seams_are_unpicked_only_where_sewing_had_begun():
     assert cancel(2).plan["sewn"]
 
 
+def test_another_zipper_leaves_a_begun_jacket_sewn():
+    make_frozen_run(cut=(1,))
+    home = order().colorways.get(name="home")
+    red = Colorway.objects.create(
+        team_order=order(), name="red zip", blocking=home.blocking, zipper_color="red"
+    )
+    Zipper.objects.create(
+        color_code="red", color_name="red", hex_color="#AA0000", length_mm=600, price=2
+    )
+    ColorwayBlock.objects.bulk_create(
+        ColorwayBlock(colorway=red, block=fill.block, fabric_color=fill.fabric_color)
+        for fill in home.fills.all()
+    )
+    record("TO-1-01", "start", "sew", None)
+    assert not change(1, colorway="red zip").plan["difference"]["to_spare"]
+    assert cancel(1).plan["sewn"]
+
+
 def test_stock_that_the_run_counts_on_is_not_given_twice():
     run = make_frozen_run()
     plan = load_plan(run)
@@ -395,19 +458,20 @@ def test_minutes_of_the_jacket_follow_the_change():
     assert str(more) == made.plan["minutes"]
 
 
+WORK = ("done", "start", "mend", "undo")
 STEPS = st.lists(
     st.tuples(
-        st.sampled_from(("add", "size", "colorway", "own", "cancel", "cut")),
+        st.sampled_from(("add", "size", "colorway", "own", "cancel", "take", *WORK)),
         st.integers(0, 9),
         st.sampled_from(("spruce", "oat")),
     ),
     min_size=1,
-    max_size=7,
+    max_size=10,
 )
 
 
 @settings(
-    deadline=None, max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(steps=STEPS)
 def test_after_any_changes_the_rows_agree_and_follow_the_order(
@@ -424,7 +488,7 @@ def test_after_any_changes_the_rows_agree_and_follow_the_order(
 
 def _step(at: int, kind: str, which: int, color: str) -> None:
     live = list(Jacket.objects.filter(cancelled_at=None).order_by("pk"))
-    if kind == "add" and live:
+    if kind == "add" and live and order().state == "in_production":
         add(f"Late {at}", "SM"[which % 2])
     if kind == "add" or not live:
         return
@@ -432,9 +496,13 @@ def _step(at: int, kind: str, which: int, color: str) -> None:
     line = chosen.jacket_order
     other_size = "M" if chosen.size == "S" else "S"
     other_colorway = "away" if line.colorway.name == "home" else "home"
-    if kind == "cut":
-        if chosen.stage == "cut":
-            record(chosen.code, "done", "cut", None)
+    if kind in WORK:
+        _work(chosen, kind)
+    elif chosen.stage == Jacket.Stage.HANDED_OVER or order().state != "in_production":
+        return
+    elif kind == "take":
+        if chosen.code in {taker.code for taker, _ in jackets_to_take_spares(chosen.run)}:
+            change_after_freeze(chosen, TakeSpares(), None)
     elif kind == "cancel":
         change_after_freeze(chosen, Cancel(), None)
     elif kind == "size":
@@ -447,6 +515,17 @@ def _step(at: int, kind: str, which: int, color: str) -> None:
         own = {"FR": color} if base["FR"] != color else {}
         if own != had:
             change_after_freeze(chosen, facts(line, own=own), None)
+
+
+def _work(chosen: Jacket, kind: str) -> None:
+    """A step of work on the jacket, where it can be made."""
+    action = {"mend": "send_back"}.get(kind, kind)
+    stage = "cut" if kind == "mend" else chosen.stage
+    if kind == "undo":
+        last = live_events(list(chosen.events.select_related("undoes").order_by("pk")))[-1:]
+        stage = last[0].stage if last else "cut"
+    with contextlib.suppress(StepRefusedError):
+        record(chosen.code, action, stage, None, "torn" if kind == "mend" else "")
 
 
 def _blocks_follow_the_order(run: Run) -> None:

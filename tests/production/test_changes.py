@@ -73,6 +73,17 @@ def test_another_size_takes_every_block_anew():
     assert change.kept == ()
 
 
+def test_spare_parts_serve_for_uncut_blocks_where_asked_to():
+    fresh, cut = held(make_jacket()), held(make_jacket(), cut=True)
+    lying = spares(*(block for block in cut if block.block != "CO"))
+    assert difference(fresh, fresh, lying).from_spare == ()
+    change = difference(fresh, fresh, lying, instead_of_cutting=True)
+    assert codes(change.from_spare) == codes(change.withdrawn) == ["FR", "BK"]
+    assert codes(change.kept) == ["CO"]
+    assert change.to_cut == change.to_spare == ()
+    assert difference(cut, cut, lying, instead_of_cutting=True).kept == cut
+
+
 def test_cut_blocks_go_to_the_spare_parts_and_uncut_ones_are_withdrawn():
     fresh, cut = held(make_jacket()), held(make_jacket(), cut=True)
     assert codes(difference(fresh, (), ()).withdrawn) == ["FR", "BK", "CO"]

@@ -6,6 +6,7 @@ import datetime
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO, StringIO
 from pathlib import Path
@@ -21,12 +22,14 @@ from orders.models import AccessLink, Amendment, Expected, JacketOrder, Payment,
 from orders.money_queries import account_of
 from orders.money_services import PaymentFacts, note_payment
 from orders.services import amend
+from production.changes import Cancel, change_after_freeze
 from production.models import Run, Supplement
 from production.planning.standing import END, STAGES
 from production.privacy import erase_deleted, erase_member, erase_order, expired, kept_until
 from production.privacy_export import export_member
 from production.services import load_plan, load_snapshot
 from production.tracking import record
+from tests.production.change_factories import facts, jacket, late_member, make_frozen_run
 from tests.production.run_factories import make_run, make_team_order
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -222,6 +225,60 @@ def test_one_member_is_erased_and_the_others_stay(order: TeamOrder) -> None:
     before = everything_stored()
     erase_member(wren, None)
     assert everything_stored() == before
+
+
+def test_erasing_one_leaves_the_own_words_of_the_others(order: TeamOrder) -> None:
+    amend(order, None, "note none to long legs, like Wren Calder", "Zofia Łęcka")
+    record("TO-1-02", "send_back", "cut", None, reason="note the cuff, it goes to the left")
+    erase_member(order.jacket_orders.get(member="Wren Calder"), None)
+    assert order.amendments.filter(words="note none to long legs, like Member 1").exists()
+    assert found("note the cuff, it goes to the left") != []
+
+
+def test_why_a_jacket_was_cancelled_is_erased_with_its_member(db: None) -> None:
+    run = make_frozen_run()
+    for number, why in ((1, "broke an arm, says Quill"), (2, "moves to her aunt")):
+        change_after_freeze(jacket(number), Cancel(why), None)
+    order = TeamOrder.objects.get()
+    erase_member(jacket(1).jacket_order, None)
+    assert found("broke an arm", "Quill", "moves to her aunt") == ["moves to her aunt"]
+    words = "after the freeze: Member 1 cancelled, supplement 1"
+    assert order.amendments.filter(member="Member 1", words=words).exists()
+    assert run.supplements.get(number=1).words == "TO-1-01: cancelled"
+    erase_order(order, None)
+    assert found("moves to her aunt") == []
+
+
+def test_a_change_asked_for_before_erasing_brings_no_name_back(db: None) -> None:
+    make_frozen_run()
+    line = jacket(1).jacket_order
+    asked = replace(facts(line, size="M"), note="left arm")
+    erase_member(line, None)
+    change_after_freeze(jacket(1), asked, None)
+    assert found("Member 01", "left arm") == []
+    assert jacket(1).size == "M"
+
+
+def test_a_late_member_of_an_erased_order_is_erased_too(db: None) -> None:
+    make_frozen_run()
+    order = erased(TeamOrder.objects.get())
+    change_after_freeze(order, late_member(order, "Late Lomax"), None)
+    for code in order.jacket_orders.values_list("jacket__code", flat=True):
+        for stage in STAGES:
+            record(code, "done", stage, None)
+    order.refresh_from_db()
+    due = kept_until(order)
+    assert due is not None
+    assert expired(due - datetime.timedelta(days=1)) == []
+    assert expired(due) == [order]
+    erase_order(order, None)
+    assert found("Lomax") == []
+    assert expired(due) == []
+    told = order.amendments.filter(words__startswith="members' data erased")
+    assert [row.words for row in told.order_by("pk")] == [
+        "members' data erased, 3 in all",
+        "members' data erased, 4 in all",
+    ]
 
 
 def test_a_member_whose_name_begins_anothers_is_erased_alone(db: None) -> None:

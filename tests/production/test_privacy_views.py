@@ -14,6 +14,9 @@ from pypdf import PdfReader
 
 from orders.models import JacketOrder, Payment, TeamOrder
 from orders.money_services import PaymentFacts, note_payment
+from orders.services import delete_jacket_order
+from production.privacy import erase_order
+from production.receipts import receipt_of
 from tests.factories import make_club, make_helper, make_jacket_order, make_maker, make_team_order
 
 DAY = timezone.localdate
@@ -89,6 +92,16 @@ def test_all_members_are_erased_from_the_page(maker: Client, line: JacketOrder) 
     assert url("erase_all", "TQ-1") not in page
 
 
+def test_members_written_in_after_an_erasing_can_be_erased(
+    maker: Client, line: JacketOrder
+) -> None:
+    maker.post(url("erase_all", "TQ-1"))
+    JacketOrder.objects.filter(pk=line.pk).update(member="Late Lomax")
+    page = words(maker.get(url("privacy", "TQ-1")))
+    assert "Not all of it" in page
+    assert url("erase_all", "TQ-1") in page
+
+
 def test_the_page_says_until_when(maker: Client, line: JacketOrder) -> None:
     assert "90 days after the hand-over" in words(maker.get(url("privacy", "TQ-1")))
     TeamOrder.objects.update(handed_over_on="2026-11-20", state="handed_over", erase_after_days=10)
@@ -143,6 +156,28 @@ def test_a_receipt_of_the_club_tells_what_is_open_of_the_whole_order(
     text = printed(maker, pay(line, whole=True))
     assert "50.00 EUR open for the whole order" in text
     assert "Wren" not in text
+
+
+def test_a_receipt_still_names_the_member_whose_jacket_was_taken_out(
+    maker: Client, line: JacketOrder
+) -> None:
+    order = line.team_order
+    before = receipt_of(pay(line, kind="deposit", amount="20"))
+    delete_jacket_order(line, by=None)
+    after = receipt_of(Payment.objects.get())
+    assert (
+        (after.member, after.amount)
+        == (before.member, before.amount)
+        == (
+            "Wren Calder",
+            "20.00 EUR",
+        )
+    )
+    assert "a jacket since taken out" in after.what_for
+    page = words(maker.get(reverse("money:money", args=["TQ-1"])))
+    assert 'Wren Calder <span class="help">no longer in the order' in page
+    erase_order(order, None)
+    assert receipt_of(Payment.objects.get()).member == "Member 1"
 
 
 def test_a_refund_has_a_receipt_the_other_way_round(maker: Client, line: JacketOrder) -> None:
