@@ -11,7 +11,7 @@ import msgspec
 from django.db.models import Count, Prefetch, QuerySet
 
 from orders.models import TeamOrder
-from production.cut_reports import cut_beyond_tickets
+from production.cut_counts import cut_beyond_tickets
 from production.models import (
     Jacket,
     JacketBlock,

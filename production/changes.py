@@ -30,7 +30,7 @@ from production.planning.plan import PlanError
 from production.planning.recuts import SideState, as_reported
 from production.planning.snapshot import RunSnapshot
 from production.queries import minutes_left
-from production.recuts import sides_as_reported
+from production.recut_state import sides_as_reported
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import groupby
 
 from django.db.models import Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
@@ -14,7 +13,7 @@ from django.shortcuts import get_object_or_404
 
 from patterns.models import Fabric
 from production.cloth import free_stretches, lots_with_lengths, planned_mm
-from production.cut_reports import ply_pieces
+from production.cut_counts import ply_pieces
 from production.models import CutTicket, Flaw, LayPly, Run, StockLot, StockMovement
 from production.planning.dye_lots import jackets_of_lots
 from production.planning.explode import SIDES
@@ -220,21 +219,34 @@ def _spread(tickets: QuerySet[CutTicket], plan: Plan) -> list[TicketSpread]:
 
 
 def _spreads(plies: Iterable[LayPly]) -> Iterable[Spread]:
-    def together(ply: LayPly) -> tuple[object, ...]:
-        return (ply.lay_id, ply.lot_id, ply.cut_at is not None)
-
-    for _, group in groupby(plies, together):
-        some = list(group)
+    """Plies of one lay in one row where they follow one another without a gap."""
+    groups: list[list[LayPly]] = []
+    for ply in plies:
+        if groups and _follows(groups[-1][-1], ply):
+            groups[-1].append(ply)
+        else:
+            groups.append([ply])
+    for some in groups:
         first, last = some[0], some[-1]
-        starts = [ply.start_mm for ply in some if ply.start_mm is not None]
         yield Spread(
             lay=first.lay.code,
             plies=str(first.number) if len(some) == 1 else f"{first.number} to {last.number}",
             lot=first.lot,
-            start_mm=min(starts) if starts else None,
+            start_mm=first.start_mm,
             takes_mm=sum(ply.takes_mm for ply in some),
             is_cut=first.cut_at is not None,
         )
+
+
+def _follows(ply: LayPly, following: LayPly) -> bool:
+    alike = (ply.lay_id, ply.lot_id, ply.cut_at is None) == (
+        following.lay_id,
+        following.lot_id,
+        following.cut_at is None,
+    )
+    if not alike or ply.start_mm is None:
+        return alike
+    return following.start_mm == ply.start_mm + ply.takes_mm
 
 
 def _dye_lots(

@@ -127,7 +127,8 @@ def remove_flaw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 
 def _plies(plies: tuple[LayPly, ...]) -> str:
-    return ", ".join(f"ply {ply.number} of {ply.lay}" for ply in plies).capitalize()
+    words = ", ".join(f"ply {ply.number} of {ply.lay}" for ply in plies)
+    return words[0].upper() + words[1:]
 
 
 def _saved(form: ClothForm, save: Callable[[dict[str, Any]], Any]) -> Any:

@@ -25,14 +25,19 @@ from production.planning.savings import LaySums, cloth_money
 from production.planning.snapshot import RunSnapshot
 from production.services import load_plan, load_snapshot
 
+#: What is searched for.
+SEARCHED = (Aim.MONEY, Aim.FABRIC, Aim.LAYS, Aim.TIME)
 #: In this order the ways stand side by side, after the one in use.
-AIMS = (Aim.MONEY, Aim.FABRIC, Aim.LAYS, Aim.TIME, Aim.BY_HAND, Aim.ROWS)
+AIMS = (*SEARCHED, Aim.BY_HAND, Aim.ROWS)
 IN_USE = "in-use"
 
 
-def _title(aims: Iterable[str]) -> str:
-    words = ", ".join(Aim(aim).label for aim in aims) or "lays in use"
-    return words[0].upper() + words[1:]
+def _title(aims: Sequence[str]) -> str:
+    words = [Aim(aim).label for aim in aims] or ["lays in use"]
+    if set(SEARCHED) <= set(aims):
+        words = ["best for every aim", *(Aim(aim).label for aim in aims if aim not in SEARCHED)]
+    told = ", ".join(words)
+    return told[0].upper() + told[1:]
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +216,10 @@ def _totals(tickets: Sequence[TicketWays]) -> tuple[Total, ...]:
 def _total(aims: Sequence[str], tickets: Sequence[TicketWays], ways: Sequence[Way]) -> Total:
     changes = any(not way.is_in_use for way in ways)
     marked = [
-        each for ticket in tickets for each in ticket.kept if each.aim == aim and not ticket.locked
+        each
+        for ticket in tickets
+        for each in ticket.kept
+        if aims[:1] == [each.aim] and not ticket.locked
     ]
     zero = Decimal(0)
     return Total(

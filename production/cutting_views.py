@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -19,7 +20,7 @@ from production.cutting_state import cutting_of, results_mark, shown_lays
 from production.errors import ProductionError
 from production.lay_pictures import small_picture
 from production.lay_svg import outlines_of
-from production.models import PlanningJob, Run
+from production.models import CutTicket, PlanningJob, Run
 
 #: A worker that is there takes a job within a second or two.
 LONG_WAIT = datetime.timedelta(seconds=15)
@@ -93,50 +94,53 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 @maker_only
 def use(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
-    run = queries.run_or_404(code)
+    run = queries.run_with_plan(code)
     chosen = get_object_or_404(lay_plans.run_tickets(run), code=ticket)
-    form = UseForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, "There is no such way to cut a ticket. Nothing was changed.")
-        return redirect("production:cutting", code)
-    aim, seen = form.cleaned_data["aim"], form.cleaned_data["seen"]
-    try:
+
+    def choose(aim: str, seen: str) -> list[CutTicket]:
         changed = lay_plans.use_lay_plan(chosen, aim, asking(request), seen=seen)
-    except ProductionError as error:
-        messages.error(request, str(error))
-    else:
-        _say_used(request, [chosen.code] if changed else [], aim)
-    return redirect("production:cutting", code)
+        return [chosen] if changed else []
+
+    return _use(request, run, choose)
 
 
 @require_POST
 @maker_only
 def use_for_run(request: HttpRequest, code: str) -> HttpResponse:
-    run = queries.run_or_404(code)
+    run = queries.run_with_plan(code)
+
+    def choose(aim: str, seen: str) -> list[CutTicket]:
+        return lay_plans.use_aim(run, aim, asking(request), seen=seen)
+
+    return _use(request, run, choose)
+
+
+def _use(
+    request: HttpRequest, run: Run, choose: Callable[[str, str], list[CutTicket]]
+) -> HttpResponse:
     form = UseForm(request.POST)
     if not form.is_valid():
-        messages.error(request, "There is no such way to cut a run. Nothing was changed.")
-        return redirect("production:cutting", code)
-    aim, seen = form.cleaned_data["aim"], form.cleaned_data["seen"]
+        messages.error(request, "There is no such way to cut. Nothing was changed.")
+        return redirect("production:cutting", run.code)
+    aim = form.cleaned_data["aim"]
+    before = lay_plans.to_buy_words(run)
     try:
-        changed = lay_plans.use_aim(run, aim, asking(request), seen=seen)
+        changed = choose(aim, form.cleaned_data["seen"])
     except ProductionError as error:
         messages.error(request, str(error))
-    else:
-        _say_used(request, [ticket.code for ticket in changed], aim)
-    return redirect("production:cutting", code)
-
-
-def _say_used(request: HttpRequest, tickets: list[str], aim: str) -> None:
+        return redirect("production:cutting", run.code)
     label = lay_plans.Aim(aim).label
-    if tickets:
+    if changed:
+        after = lay_plans.to_buy_words(queries.run_with_plan(run.code))
         messages.success(
             request,
-            f"{', '.join(tickets)}: cut by the lays with {label}. Needs, minutes and costs are"
+            f"{', '.join(ticket.code for ticket in changed)}: cut by the lays with {label}."
+            f" The run has {after} to buy now, {before} before. Needs, minutes and costs are"
             " planned anew; print the tickets once more.",
         )
     else:
         messages.info(request, f"The lays with {label} were in use already.")
+    return redirect("production:cutting", run.code)
 
 
 @require_safe

@@ -280,8 +280,16 @@ def _changed(kept: LayPlan, old: PlannedTicket, new: PlannedTicket, unit: str) -
     how = "less" if less_mm >= 0 else "more"
     return (
         f"lays changed to those with {kept.get_aim_display()}, {len(new.lays)} instead of"
-        f" {len(old.lays)} and {cloth_length(abs(less_mm), unit)} {how} cloth"
+        f" {len(old.lays)}, {cloth_length(abs(less_mm), unit)} {how} cloth,"
+        f" {cloth_length(new.to_buy_mm, unit)} to buy instead of"
+        f" {cloth_length(old.to_buy_mm, unit)}"
     )
+
+
+def to_buy_words(run: Run) -> str:
+    """The cloth of the run's own tickets that is not on hand."""
+    to_buy_mm = sum(ticket.to_buy_mm for ticket in load_plan(run).cut_tickets)
+    return cloth_length(to_buy_mm, load_snapshot(run).workroom.length_unit)
 
 
 def _leave_trace(run: Run, words: str, by: User | None) -> None:

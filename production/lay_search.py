@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from django.db import DatabaseError
 
 from production import jobs, lay_plans
+from production.cloth import with_bolts_again
 from production.models import CutTicket, LayPlan, PlanningJob
 from production.nest_shelf import NestShelf
 from production.planning.lengths import cloth_length
@@ -22,6 +23,7 @@ from production.services import load_snapshot
 
 if TYPE_CHECKING:
     from production.planning.cutting import TicketToCut
+    from production.planning.ticket_cloth import LotPart
 
 State = PlanningJob.State
 BEAT_SECONDS = 1.0
@@ -99,6 +101,7 @@ class Watch:
 
 def _search(watch: Watch) -> tuple[PlanningJob.State, str]:
     from production.planning.cutting import tickets_to_cut
+    from production.planning.lot_cutting import parts_by_ticket
 
     run = watch.job.run
     snapshot = load_snapshot(run)
@@ -107,14 +110,16 @@ def _search(watch: Watch) -> tuple[PlanningJob.State, str]:
     if not open_tickets:
         return State.DONE, "Every ticket is being cut already, so no lay of it can change."
     to_cut = {each.ticket: each for each in tickets_to_cut(snapshot)}
+    parts = parts_by_ticket(with_bolts_again(snapshot, open_tickets))
     asked = [(ticket, to_cut[ticket.code]) for ticket in open_tickets]
     for number, (ticket, each) in enumerate(asked, start=1):
         watch.say(f"Cut ticket {ticket.code}, {number} of {len(asked)}")
-        _search_ticket(watch, ticket, each, _share(asked[number - 1 :], watch.left))
-        if watch.stopped:
+        seconds = _share(asked[number - 1 :], watch.left)
+        _search_ticket(watch, ticket, each, parts[ticket.code], seconds)
+        if watch.stopped or not watch.left:
             break
     saved = cloth_length(max(lay_plans.less_cloth_mm(run), 0), unit)
-    found = f"The cheapest lays found take {saved} less cloth than those in use."
+    found = f"The cheapest lays found take {saved} less cloth than those that were in use."
     if watch.stopped:
         return State.STOPPED, f"Stopped after {watch.seconds:.0f} s. {found}"
     return State.DONE, f"Looked for {watch.seconds:.0f} s. {found}"
@@ -126,9 +131,16 @@ def _share(asked: Sequence[tuple[CutTicket, TicketToCut]], seconds: float) -> fl
     return seconds * pieces[0] / sum(pieces)
 
 
-def _search_ticket(watch: Watch, ticket: CutTicket, each: TicketToCut, seconds: float) -> None:
+def _search_ticket(
+    watch: Watch,
+    ticket: CutTicket,
+    each: TicketToCut,
+    parts: Sequence[LotPart],
+    seconds: float,
+) -> None:
     from production.planning.cut_orders import Aim, aim_price
-    from production.planning.cutting import LayChoice, lay_choices
+    from production.planning.cutting import LayChoice
+    from production.planning.lot_cutting import choices_by_lot
 
     def keep(choice: LayChoice) -> None:
         # The rows of the freeze were made for the cloth on hand; these are the search's start.
@@ -138,8 +150,8 @@ def _search_ticket(watch: Watch, ticket: CutTicket, each: TicketToCut, seconds: 
             lay_plans.keep_choice(ticket, choice, lambda lays: price.of(lays, allowance_mm))
         watch.is_stopped()
 
-    for choice in lay_choices(
-        each, seconds, NestShelf(), on_better=keep, is_stopped=watch.is_stopped
+    for choice in choices_by_lot(
+        parts, seconds, NestShelf(), on_better=keep, is_stopped=watch.is_stopped
     ):
         keep(choice)
 

@@ -74,15 +74,14 @@ def laid_out(run_code: str, lay_code: str) -> LaidOut:
 
 def _plan_of(stored: Lay) -> tuple[Plan, RunSnapshot]:
     from production.change_state import cut_of
+    from production.recuts import load_recut
 
     ticket = stored.ticket
     if ticket.supplement:
         return cut_of(ticket.supplement)
     if ticket.recut:
-        return (
-            msgspec.convert(ticket.recut.plan, Plan),
-            msgspec.convert(ticket.recut.snapshot, RunSnapshot),
-        )
+        snapshot, plan = load_recut(ticket.recut)
+        return plan.cut, snapshot
     return services.load_plan(ticket.run), services.load_snapshot(ticket.run)
 
 
@@ -139,16 +138,26 @@ def nest_again(
 ) -> Rest:
     """What the lay would be with the blocks that are not pinned nested again; nothing is stored.
 
-    Raises ProductionError when the lay changed meanwhile or the blocks find no room.
+    Raises ProductionError when the lay changed meanwhile, the blocks find no room, or nothing
+    better was found than the lay as it lies on the page.
     """
     _check_seen(laid, seen)
+    room = laid.snapshot.workroom
     try:
         moved = set_by_hand(laid.lay, positions, laid.shapes)
-        return nest_the_rest(
-            moved, pins, laid.shapes, laid.fabric, laid.snapshot.workroom, NEST_SECONDS
-        )
+        rest = nest_the_rest(moved, pins, laid.shapes, laid.fabric, room, NEST_SECONDS)
     except PlanError as error:
         raise ProductionError(f"{error} Nothing was changed.") from error
+    if _faults(laid, rest.lay):
+        raise ProductionError(
+            "The blocks found no room around those that are pinned: unpin some, or move them "
+            "apart. Nothing was changed."
+        )
+    if rest.lay.length_mm >= moved.length_mm and not _faults(laid, moved):
+        raise ProductionError(
+            "Nothing shorter was found than the lay as it lies. Unpin some blocks and try again."
+        )
+    return rest
 
 
 @transaction.atomic
@@ -181,21 +190,24 @@ def _check_seen(laid: LaidOut, seen: str) -> None:
 
 
 def _checked(laid: LaidOut, positions: Sequence[Position]) -> PlannedLay:
-    from production.planning.lays import validate_lay
-
-    room = laid.snapshot.workroom
     try:
         lay = set_by_hand(laid.lay, positions, laid.shapes)
     except PlanError as error:
         raise ProductionError(f"{error} Nothing was changed.") from error
-    faults = validate_lay(lay, laid.shapes, laid.fabric, room.block_gap_mm, room)
-    if faults:
+    if faults := _faults(laid, lay):
         more = f" and {len(faults) - 3} more" if len(faults) > 3 else ""
         raise ProductionError(
             f"The lay cannot be cut like this: {'; '.join(faults[:3])}{more}. Nothing was saved; "
             "your moves are still on the page."
         )
     return lay
+
+
+def _faults(laid: LaidOut, lay: PlannedLay) -> list[str]:
+    from production.planning.lays import validate_lay
+
+    room = laid.snapshot.workroom
+    return validate_lay(lay, laid.shapes, laid.fabric, room.block_gap_mm, room)
 
 
 def _choice(laid: LaidOut, lays: tuple[PlannedLay, ...]) -> LayChoice:

@@ -12,18 +12,16 @@ from django.urls import reverse
 
 from patterns.models import Block
 from production import cloth
-from production.cut_reports import (
-    Step,
+from production.cut_counts import (
     cut_plies,
     length_count,
-    person,
     planned_lay,
     ply_pieces,
     ready_jackets,
-    reports_of,
     unstored_plies,
     with_cut_plies,
 )
+from production.cut_reports import Step, person, reports_of
 from production.models import (
     CutTicket,
     Jacket,

@@ -13,7 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from orders.pages import asking
 from orders.roles import maker_only
 from patterns.services import workroom
-from production import cut_reports, queries, recuts, reports_state
+from production import cut_counts, cut_reports, queries, recuts, reports_state
+from production.cut_settling import NOTHING_CHANGED, CutReportError
 from production.errors import ProductionError
 from production.models import CutTicket, Jacket, Lay, Recut, SpoiledPiece
 from production.planning.rows import LaidKey
@@ -47,7 +48,7 @@ def ticket_report(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
             "lays": lays,
             "cut": sum(lay.cut for lay in lays),
             "of": sum(lay.of for lay in lays),
-            "ready": cut_reports.ready_jackets(run),
+            "ready": cut_counts.ready_jackets(run),
             "waiting": reports_state.missing_rows(open_pieces),
         },
     )
@@ -78,13 +79,13 @@ def _reported(request: HttpRequest, lay: Lay) -> str:
     if not form.is_valid():
         field, errors = next(iter(form.errors.items()))
         label = form.fields[field].label or field.capitalize()
-        raise cut_reports.CutReportError(f"{label}: {errors[0]} {cut_reports.NOTHING_CHANGED}")
+        raise CutReportError(f"{label}: {errors[0]} {NOTHING_CHANGED}")
     tap, by = form.cleaned_data, asking(request)
     if tap["undo"] is not None:
         cut_reports.take_back(lay.code, tap["undo"], by)
         return f"{lay.code}: ply {tap['undo']} is not cut after all."
     if tap["ply"] is None and "all" not in request.POST:
-        raise cut_reports.CutReportError(f"Say which ply was cut. {cut_reports.NOTHING_CHANGED}")
+        raise CutReportError(f"Say which ply was cut. {NOTHING_CHANGED}")
     numbers = None if tap["ply"] is None else [tap["ply"]]
     done = cut_reports.report_cut(lay.code, numbers, by, lot=tap["lot"], new_dye_lot=tap["dye_lot"])
     return done.words
@@ -260,7 +261,7 @@ def mark_cut(request: HttpRequest, code: str) -> HttpResponse:
     if late:
         messages.error(request, f"Moved on by someone else meanwhile: {', '.join(late)}.")
     if not moved and not late:
-        messages.error(request, f"No jacket is ready to be marked. {cut_reports.NOTHING_CHANGED}")
+        messages.error(request, f"No jacket is ready to be marked. {NOTHING_CHANGED}")
     ticket = request.POST.get("ticket", "")
     if run.cut_tickets.filter(code=ticket).exists():
         return redirect("production:ticket_report", code, ticket)

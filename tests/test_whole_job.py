@@ -8,6 +8,7 @@ import io
 import json
 import random
 from collections import Counter
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from django.utils import timezone
 from orders.models import Club, Colorway, ColorwayBlock, TeamOrder
 from patterns.models import Blocking, FabricColor, Pattern
 from patterns.services import install_shipped
-from production.models import Jacket, JacketBlock, Run
+from production.models import Jacket, JacketBlock, Lay, LayPlan, Run
 
 pytestmark = pytest.mark.django_db
 
@@ -28,6 +29,10 @@ COLORWAYS = {
     "Squall": ("breakwater", ("marigold", "spruce")),
     "Coxswain": ("oar-stripe", ("oat", "spruce", "slate")),
 }
+
+
+#: Too short a time for nesting.
+IN_ROWS = ("--seconds", "1")
 
 
 def make_club_order(code: str, members: int, tmp_path: Path) -> TeamOrder:
@@ -70,9 +75,9 @@ def roster_text(members: int) -> str:
     return out.getvalue()
 
 
-def plan_of(*codes: str) -> dict[str, Any]:
+def plan_of(*asked: str) -> dict[str, Any]:
     out = io.StringIO()
-    call_command("make_plan", *codes, "--format", "json", stdout=out, stderr=io.StringIO())
+    call_command("make_plan", *asked, "--format", "json", stdout=out, stderr=io.StringIO())
     plan: dict[str, Any] = json.loads(out.getvalue())
     return plan
 
@@ -81,7 +86,7 @@ def plan_of(*codes: str) -> dict[str, Any]:
 def plan(tmp_path: Path) -> dict[str, Any]:
     make_club_order("CL-1", 30, tmp_path)
     make_club_order("CL-2", 12, tmp_path)
-    return plan_of("CL-1", "CL-2")
+    return plan_of("CL-1", "CL-2", *IN_ROWS)
 
 
 def test_the_plan_has_every_field_of_the_schema(plan: dict[str, Any]) -> None:
@@ -165,6 +170,20 @@ def test_fabric_needed_is_the_spread_cloth_before_shrinking(plan: dict[str, Any]
         assert needed == ticket["from_stock_mm"] + ticket["to_buy_mm"]
 
 
+def test_lays_improved_for_a_while_keep_every_truth_and_cost_no_more(plan: dict[str, Any]) -> None:
+    better = plan_of("CL-1", "CL-2", "--seconds", "15")
+    test_every_piece_of_every_jacket_is_on_one_ticket(better)
+    test_placed_as_the_schema_says_no_outlines_overlap(better)
+    test_fabric_needed_is_the_spread_cloth_before_shrinking(better)
+    assert all(check["holds"] for check in better["checks"])
+    assert Decimal(better["costs"]["total"]) <= Decimal(plan["costs"]["total"])
+    lays = {lay["lay"]: lay for ticket in better["cut_tickets"] for lay in ticket["lays"]}
+    stored = {lay.code: lay for lay in Lay.objects.all()}
+    assert stored.keys() == lays.keys()
+    assert all(stored[code].placements == lay["placements"] for code, lay in lays.items())
+    assert LayPlan.objects.filter(aim="money").count() == len(better["cut_tickets"])
+
+
 def test_planning_again_prints_the_same_plan_and_changes_nothing(plan: dict[str, Any]) -> None:
     before = (Run.objects.count(), Jacket.objects.count())
     assert plan_of("CL-1", "CL-2") == plan
@@ -177,7 +196,7 @@ def test_an_empty_order_is_not_frozen(tmp_path: Path) -> None:
     order = make_club_order("CL-3", 1, tmp_path)
     order.jacket_orders.all().delete()
     with pytest.raises(CommandError, match="CL-3"):
-        plan_of("CL-3")
+        plan_of("CL-3", *IN_ROWS)
     order.refresh_from_db()
     assert order.is_editable and not Run.objects.exists()
 
@@ -197,7 +216,7 @@ def test_two_hundred_jackets_are_exploded_checked_and_printed(tmp_path: Path) ->
     from pypdf import PdfReader
 
     make_club_order("CL-200", 200, tmp_path)
-    plan = plan_of("CL-200")
+    plan = plan_of("CL-200", *IN_ROWS)
     assert len(plan["jackets"]) == Jacket.objects.count() == 200
     assert all(check["holds"] for check in plan["checks"])
     call_command("print_run", plan["run"], "--out", str(tmp_path), stdout=io.StringIO())

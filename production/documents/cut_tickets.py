@@ -44,6 +44,8 @@ TOP = PAGE[1] - 10 * MM
 FOOTER = 7 * MM
 LOWEST = 12 * MM
 HEAD_FIRST, HEAD_WITH_QR, HEAD_NEXT = 22 * MM, 31 * MM, 9 * MM
+#: The lays lie on the pages that follow; their code is read from near by, and small.
+HEAD_NEXT_WITH_QR, SMALL_QR = 18 * MM, 0.6
 
 
 FIRST = "Cut ticket, the first of this color"
@@ -76,7 +78,7 @@ class _Sheet:
 
     @property
     def head_height(self) -> float:
-        return _first_head(self.address) if self.at == 1 else HEAD_NEXT
+        return _first_head(self.address) if self.at == 1 else _next_head(self.address)
 
 
 def write(
@@ -138,7 +140,7 @@ def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_
         *lay_bands(view),
         *block_bands(view),
     ]
-    pages = paged(bands, room - _first_head(address), room - HEAD_NEXT)
+    pages = paged(bands, room - _first_head(address), room - _next_head(address))
     return [
         _Sheet(addition.named, addition.kind, view, at, len(pages), page, address)
         for at, page in enumerate(pages, 1)
@@ -147,6 +149,10 @@ def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_
 
 def _first_head(address: str | None) -> float:
     return HEAD_WITH_QR if address else HEAD_FIRST
+
+
+def _next_head(address: str | None) -> float:
+    return HEAD_NEXT_WITH_QR if address else HEAD_NEXT
 
 
 def _draw_sheet(canvas: Canvas, sheet: _Sheet, source: str, page: str) -> None:
@@ -191,8 +197,18 @@ def _draw_next_head(canvas: Canvas, sheet: _Sheet) -> None:
     taken = put_text(canvas, LEFT, TOP - 13, view.ticket.ticket, 14, bold=True, width=80 * MM)
     swatch(canvas, view.fill, LEFT + taken + 12, TOP - 15, 18 * MM, 14)
     at = LEFT + taken + 12 + 21 * MM
+    right = LEFT + WIDTH
+    if sheet.address:
+        edge, quiet = SMALL_QR * qr_edge(sheet.address), SMALL_QR * qr_quiet(sheet.address)
+        canvas.saveState()
+        canvas.translate(right - edge + quiet, TOP + quiet)
+        canvas.scale(SMALL_QR, SMALL_QR)
+        draw_qr(canvas, sheet.address, 0, 0)
+        canvas.restoreState()
+        right -= edge
+        put_text(canvas, right, TOP - 26, "Report what is cut", LEAST_SIZE, align="right")
     due = f"{sheet.named}, due {day_in_words(view.plan.deadline)}"
-    end = LEFT + WIDTH - put_text(canvas, LEFT + WIDTH, TOP - 13, due, 8, align="right") - 12
+    end = right - put_text(canvas, right, TOP - 13, due, 8, align="right") - 12
     put_text(canvas, at, TOP - 13, view.color.name, 14, bold=True, width=end - at)
 
 

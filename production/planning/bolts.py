@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from typing import NamedTuple
 
 from production.planning.dye_lots import CutUnit, Needs, whole_jackets
 from production.planning.explode import Shapes
-from production.planning.flaws import Barred, barred_starts, first_start_mm
-from production.planning.lays import FACE_TO_FACE, cloth_width_mm, laid_out, spread_count
+from production.planning.lays import FACE_TO_FACE, laid_out, spread_count
 from production.planning.materials import cut_length_mm, fabric_needed_mm
+from production.planning.packing import Laid, Ply, Starts, packed
 from production.planning.plan import Lay
 from production.planning.snapshot import BoltSpec, FabricSpec
 
@@ -59,56 +59,6 @@ class ClothUse:
     dye_lots: tuple[tuple[str | None, tuple[str, ...]], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Ply:
-    lay: Lay
-    number: int
-    takes_mm: int
-
-    @property
-    def face_down(self) -> bool:
-        return self.lay.mode == FACE_TO_FACE and self.number % 2 == 0
-
-    @property
-    def width_mm(self) -> int:
-        return cloth_width_mm(self.lay)
-
-    @property
-    def key(self) -> tuple[str, int]:
-        return (self.lay.lay, self.number)
-
-
-@dataclass(frozen=True, slots=True)
-class _Laid:
-    """A ply on a stretch of cloth; `skipped_mm` is what lies unused before it."""
-
-    ply: _Ply
-    bolt: BoltSpec
-    start_mm: int
-    skipped_mm: int
-
-
-@dataclass(slots=True)
-class _Starts:
-    """Where plies may begin on bolts; what is worked out is kept for the other plies of a lay."""
-
-    shapes: Shapes
-    fabric: FabricSpec
-    known: dict[tuple[str, bool, str], tuple[Barred, ...]] = field(default_factory=dict)
-
-    def first(self, ply: _Ply, bolt: BoltSpec, from_mm: int) -> int | None:
-        """The first start from `from_mm` on, None when the ply does not fit behind it."""
-        if ply.width_mm > bolt.usable_width_mm:
-            return None
-        key = (ply.lay.lay, ply.face_down, bolt.code)
-        if key not in self.known:
-            self.known[key] = barred_starts(
-                ply.lay, self.shapes, bolt, self.fabric, face_down=ply.face_down
-            )
-        start_mm = first_start_mm(from_mm, self.known[key])
-        return start_mm if start_mm + ply.takes_mm <= bolt.end_mm else None
-
-
 def ply_takes_mm(lay: Lay, fabric: FabricSpec) -> int:
     """Length that one ply takes off the bolt: the lay with both end allowances, before shrinking,
     in whole mm upward."""
@@ -131,7 +81,7 @@ def lay_onto_bolts(
     Without `jackets` all is bought then, since nobody knows which pieces belong together.
     """
     plies = _plies(lays, fabric)
-    starts = _Starts(shapes, fabric)
+    starts = Starts(shapes, fabric)
     lots = _by_dye_lot(bolts)
     whole = _served_by_one_lot(plies, lots, starts)
     if whole is not None:
@@ -156,9 +106,9 @@ def joined(uses: Iterable[ClothUse]) -> ClothUse:
     )
 
 
-def _plies(lays: Iterable[Lay], fabric: FabricSpec) -> list[_Ply]:
+def _plies(lays: Iterable[Lay], fabric: FabricSpec) -> list[Ply]:
     return [
-        _Ply(lay, number, ply_takes_mm(lay, fabric))
+        Ply(lay, number, ply_takes_mm(lay, fabric))
         for lay in lays
         for number in range(1, spread_count(lay) + 1)
     ]
@@ -181,64 +131,29 @@ def _free_mm(bolts: Iterable[BoltSpec]) -> int:
 
 
 def _served_by_one_lot(
-    plies: Sequence[_Ply], lots: Mapping[str, list[BoltSpec]], starts: _Starts
-) -> list[_Laid] | None:
+    plies: Sequence[Ply], lots: Mapping[str, list[BoltSpec]], starts: Starts
+) -> list[Laid] | None:
     """All plies on the smallest lot that holds them."""
     for bolts in reversed(list(lots.values())):
-        laid = _packed(plies, bolts, starts)
+        laid = packed(plies, bolts, starts)
         if len(laid) == len(plies):
             return laid
     return None
 
 
-def _packed(plies: Iterable[_Ply], bolts: Sequence[BoltSpec], starts: _Starts) -> list[_Laid]:
-    """As many of the plies as find room: the longest first, each where the least cloth is left
-    behind it."""
-    fronts = {bolt: bolt.start_mm for bolt in bolts}
-    taken: dict[BoltSpec, list[_Laid]] = defaultdict(list)
-    for ply in sorted(plies, key=lambda ply: (-ply.takes_mm, ply.width_mm)):
-        fitting = [
-            (bolt.end_mm - start_mm, bolt.usable_width_mm, place, start_mm, bolt)
-            for place, (bolt, front_mm) in enumerate(fronts.items())
-            if (start_mm := starts.first(ply, bolt, front_mm)) is not None
-        ]
-        if fitting:
-            *_, start_mm, bolt = min(fitting, key=lambda fit: fit[:3])
-            taken[bolt].append(_Laid(ply, bolt, start_mm, start_mm - fronts[bolt]))
-            fronts[bolt] = start_mm + ply.takes_mm
-    return [one for bolt, some in taken.items() for one in _in_lay_order(some, bolt, starts)]
-
-
-def _in_lay_order(laid: list[_Laid], bolt: BoltSpec, starts: _Starts) -> list[_Laid]:
-    """The plies of one bolt in the order in which they are spread, where the flaws allow it."""
-    front_mm = bolt.start_mm
-    ordered = []
-    for ply in sorted((one.ply for one in laid), key=_spread_order):
-        start_mm = starts.first(ply, bolt, front_mm)
-        if start_mm is None:
-            return laid
-        ordered.append(_Laid(ply, bolt, start_mm, start_mm - front_mm))
-        front_mm = start_mm + ply.takes_mm
-    return ordered
-
-
-def _spread_order(ply: _Ply) -> tuple[int, str, int]:
-    return (len(ply.lay.lay), *ply.key)  # so that L10 comes after L9
-
-
 def _shared_out(
     lays: Sequence[Lay],
-    plies: Sequence[_Ply],
+    plies: Sequence[Ply],
     lots: Mapping[str, Sequence[BoltSpec]],
-    starts: _Starts,
+    starts: Starts,
     jackets: Needs,
-) -> tuple[list[_Laid], tuple[tuple[str | None, tuple[str, ...]], ...]]:
+) -> tuple[list[Laid], tuple[tuple[str | None, tuple[str, ...]], ...]]:
     """Whole jackets from each lot in turn; the plies that remain are not laid."""
-    waiting: dict[str, list[_Ply]] = defaultdict(list)
+    waiting: dict[str, list[Ply]] = defaultdict(list)
     for ply in plies:
         waiting[ply.lay.lay].append(ply)
     left = dict(jackets)
-    laid: list[_Laid] = []
+    laid: list[Laid] = []
     shares: list[tuple[str | None, tuple[str, ...]]] = []
     for lot, bolts in lots.items():
         found, served = _share_of(lays, waiting, bolts, starts, left) if left else ([], ())
@@ -255,11 +170,11 @@ def _shared_out(
 
 def _share_of(
     lays: Sequence[Lay],
-    waiting: Mapping[str, Sequence[_Ply]],
+    waiting: Mapping[str, Sequence[Ply]],
     bolts: Sequence[BoltSpec],
-    starts: _Starts,
+    starts: Starts,
     jackets: Needs,
-) -> tuple[list[_Laid], tuple[str, ...]]:
+) -> tuple[list[Laid], tuple[str, ...]]:
     units = [_unit(lay, waiting[lay.lay]) for lay in lays]
     room_mm = _free_mm(bolts)
     for _ in range(MOST_TRIES):
@@ -271,7 +186,7 @@ def _share_of(
             for lay, count in zip(lays, counts, strict=True)
             for ply in waiting[lay.lay][: count * _lengths(lay)]
         ]
-        laid = _packed(wanted, bolts, starts)
+        laid = packed(wanted, bolts, starts)
         if len(laid) == len(wanted):
             return laid, served
         room_mm = sum(one.ply.takes_mm for one in laid)
@@ -283,7 +198,7 @@ def _lengths(lay: Lay) -> int:
     return 2 if lay.mode == FACE_TO_FACE else 1
 
 
-def _unit(lay: Lay, waiting: Sequence[_Ply]) -> CutUnit:
+def _unit(lay: Lay, waiting: Sequence[Ply]) -> CutUnit:
     lengths = _lengths(lay)
     one = replace(lay, plies=lengths * _layers(lay))
     return CutUnit(
@@ -300,8 +215,8 @@ def _room(bolt: BoltSpec) -> tuple[int, int]:
 
 def _use(
     lays: Sequence[Lay],
-    plies: Sequence[_Ply],
-    laid: Sequence[_Laid],
+    plies: Sequence[Ply],
+    laid: Sequence[Laid],
     bolts: Sequence[BoltSpec],
     fabric: FabricSpec,
     shares: tuple[tuple[str | None, tuple[str, ...]], ...],
@@ -331,9 +246,9 @@ def _use(
     )
 
 
-def _rests(laid: Iterable[_Laid]) -> Iterable[Remnant]:
+def _rests(laid: Iterable[Laid]) -> Iterable[Remnant]:
     """What is left before and behind the plies of each bolt, where it is worth keeping."""
-    by_bolt: dict[BoltSpec, list[_Laid]] = defaultdict(list)
+    by_bolt: dict[BoltSpec, list[Laid]] = defaultdict(list)
     for one in laid:
         by_bolt[one.bolt].append(one)
     for bolt, some in by_bolt.items():
@@ -375,9 +290,7 @@ def _counts_on(code: str, following: str) -> bool:
     return both and stem == other and int(next_number) == int(number) + 1
 
 
-def _notes(
-    plies: Sequence[_Ply], laid: Sequence[_Laid], bolts: Sequence[BoltSpec]
-) -> Iterable[str]:
+def _notes(plies: Sequence[Ply], laid: Sequence[Laid], bolts: Sequence[BoltSpec]) -> Iterable[str]:
     narrowest_mm = min((ply.width_mm for ply in plies), default=0)
     for bolt in bolts:
         if bolt.usable_width_mm < narrowest_mm:
@@ -398,4 +311,3 @@ def _notes(
                 f"{one.bolt.code}: ply {one.ply.number} of {one.ply.lay.lay} begins "
                 f"{one.skipped_mm} mm further on, so that no flaw lies in a block."
             )
-

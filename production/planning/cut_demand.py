@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import ceil
 
@@ -38,7 +38,7 @@ class LengthGuess:
     Efficiency and end are invented starting values; the nested lays of each ticket tell its own.
     """
 
-    efficiency: float = 0.80
+    efficiency: float = 0.78
     end_mm: int = 60
     filled: float = 0.98
 
@@ -145,20 +145,57 @@ class CutDemand:
     def packed(
         self, mode: str, plies: int, counts: Mapping[LaidKey, int], guess: LengthGuess
     ) -> list[LayOrder]:
-        """The blocks dealt to lays by first fit in falling length: no two of them could be one."""
+        """The blocks dealt to as few lays as first fit in falling length finds, large and small
+        ones in each alike, since the small fill what the large leave."""
         lengths_mm = {key: self.block_mm(key, mode, guess) for key in counts}
-        room_mm: list[int] = []
-        lays: list[Counter[LaidKey]] = []
-        for key in sorted(counts, key=lambda key: (-lengths_mm[key], key)):
-            for _ in range(counts[key]):
-                at = next((n for n, left in enumerate(room_mm) if left >= lengths_mm[key]), None)
-                if at is None:
-                    at = len(lays)
-                    lays.append(Counter())
-                    room_mm.append(self.filled_most_mm(guess))
-                lays[at][key] += 1
-                room_mm[at] -= lengths_mm[key]
-        return [LayOrder(mode, plies, tuple(sorted(lay.items()))) for lay in lays]
+        falling = sorted(counts, key=lambda key: (-lengths_mm[key], key))
+        blocks = [(key, counts[key], lengths_mm[key]) for key in falling]
+        most_mm = self.filled_most_mm(guess)
+        fitted = _first_fit(blocks, most_mm)
+        evened = _even_fit(blocks, len(fitted))
+        lays = evened if all(lay.filled_mm <= most_mm for lay in evened) else fitted
+        return [LayOrder(mode, plies, tuple(sorted(lay.counts.items()))) for lay in lays]
+
+
+@dataclass(slots=True)
+class _Filling:
+    filled_mm: int = 0
+    counts: Counter[LaidKey] = field(default_factory=Counter)
+
+    def add(self, key: LaidKey, count: int, length_mm: int) -> None:
+        if count:
+            self.filled_mm += count * length_mm
+            self.counts[key] += count
+
+
+#: Block, how often it lies there, and how much longer it makes a lay each time.
+_Blocks = list[tuple[LaidKey, int, int]]
+
+
+def _first_fit(blocks: _Blocks, most_mm: int) -> list[_Filling]:
+    lays: list[_Filling] = []
+    for key, count, length_mm in blocks:
+        waiting = count
+        for lay in lays:
+            fitting = min(waiting, (most_mm - lay.filled_mm) // length_mm)
+            lay.add(key, fitting, length_mm)
+            waiting -= fitting
+        while waiting:
+            lays.append(_Filling())
+            fitting = min(waiting, most_mm // length_mm)
+            lays[-1].add(key, fitting, length_mm)
+            waiting -= fitting
+    return lays
+
+
+def _even_fit(blocks: _Blocks, lays: int) -> list[_Filling]:
+    filled = [_Filling() for _ in range(lays)]
+    for key, count, length_mm in blocks:
+        each, more = divmod(count, lays)
+        filled.sort(key=lambda lay: lay.filled_mm)
+        for at, lay in enumerate(filled):
+            lay.add(key, each + (at < more), length_mm)
+    return filled
 
 
 def lengths_spread(mode: str, plies: int) -> int:

@@ -7,7 +7,7 @@ exact, plies count layers of cloth.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -93,19 +93,21 @@ def plan_cut_orders(
     *,
     seed: int = 0,
     solver_time: float = SOLVER_TIME,
-) -> dict[Aim, CutOrder]:
-    """The cheapest lays found for each aim; what is found for one is known to the next."""
-    found: dict[Aim, CutOrder] = {}
+) -> Iterator[tuple[Aim, CutOrder]]:
+    """The cheapest lays found for each aim, one after the other as they are asked for; what is
+    found for one is known to the next."""
+    found: list[CutOrder] = []
     for aim in Aim:
-        found[aim] = plan_cut_order(
+        order = plan_cut_order(
             demand,
             aim_price(price, demand.workroom, aim),
             guess,
-            known=list(found.values()),
+            known=found,
             seed=seed,
             solver_time=solver_time,
         )
-    return found
+        found.append(order)
+        yield aim, order
 
 
 def ladder_order(demand: CutDemand, price: CuttingPrice, guess: LengthGuess) -> CutOrder:

@@ -45,7 +45,7 @@ from production.planning.snapshot import BoltSpec, FabricSpec, RunSnapshot, Work
 LEAST_SECONDS = 2.0
 #: A lay is nested for a part of the time, so that so many can be, and for no longer than this; with
 #: the share of the time that is kept back the best lays are nested again.
-LAYS_IN_TIME, MOST_SECONDS, AGAIN_SHARE = 10, 6.0, 0.3
+LAYS_IN_TIME, MOST_SECONDS, AGAIN_SHARE, AGAIN_TIMES = 10, 6.0, 0.3, 2
 #: Cut orders are planned by the first guess, and again by what their lays tell.
 ROUNDS = 2
 #: So many lays tell the ragged end as well as the efficiency; it is never believed to be longer.
@@ -182,17 +182,20 @@ class _Search:
         nests the best lays again."""
         guess = LengthGuess()
         for _ in range(ROUNDS):
-            if self.left < self._kept_back:
+            if self._is_over():
                 break
             guess = told_guess(self._filled(), guess)
-            found = plan_cut_orders(self.demand, self.ticket.price, guess, seed=self._seed)
-            for plan in dict.fromkeys([*(order.lays for order in found.values()), *self._plans]):
-                self._lay_plan(plan, guess)
+            for _, found in plan_cut_orders(self.demand, self.ticket.price, guess, seed=self._seed):
+                self._lay_plan(found.lays, guess)
+                if self._is_over():
+                    break
+            self._lay_plan(self._plans[0], guess)
         self._nest_again()
 
-    @property
-    def _kept_back(self) -> float:
-        return AGAIN_SHARE * self._seconds
+    def _is_over(self) -> bool:
+        """Whether there is no time for new lays; the first plan may take the share of the best."""
+        kept_back = AGAIN_SHARE * self._seconds if len(self._plans) > 1 else 0.0
+        return self.left < max(kept_back, LEAST_SECONDS)
 
     @property
     def _each(self) -> float:
@@ -215,9 +218,9 @@ class _Search:
             self._judge()
 
     def _lay(self, order: LayOrder, guess: LengthGuess) -> list[LayOrder]:
-        """Lays an order out, as several where it is longer than the table; none without the time."""
+        """Lays an order out, as several where it is too long for the table; none without time."""
         if order not in self._nested_mm:
-            if self.left < max(self._kept_back, LEAST_SECONDS):
+            if self._is_over():
                 return [order] if order in self._laid else []
             nest = self._nest(order, self._each)
             self._nested_mm[order] = nest.length_mm
@@ -258,14 +261,17 @@ class _Search:
         return best
 
     def _nest_again(self) -> None:
-        """What time is left goes into the lays of the best plans, by the cloth that is in them."""
+        """What time is left goes into the lays of the best plans, those with the most cloth first;
+        a lay gets longer than before, or it would hardly become shorter."""
         waiting = list(dict.fromkeys(order for plan in self._plan_of.values() for order in plan))
         cloth = {order: cloth_mm(self._laid[order]) for order in waiting}
+        waiting.sort(key=lambda order: -cloth[order])
         for at, order in enumerate(waiting):
-            seconds = self.left * cloth[order] / sum(cloth[each] for each in waiting[at:])
-            if seconds >= LEAST_SECONDS and self._take(
-                order, self._nest(order, seconds, again=True)
-            ):
+            share = cloth[order] / sum(cloth[each] for each in waiting[at:])
+            seconds = min(max(share * self.left, AGAIN_TIMES * self._each), self.left)
+            if seconds < LEAST_SECONDS:
+                return
+            if self._take(order, self._nest(order, seconds, again=True)):
                 self._judge()
 
     def _judge(self) -> None:

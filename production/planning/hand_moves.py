@@ -115,11 +115,11 @@ def nest_the_rest(
         float(longest_lay_mm(fabric, workroom)),
     )
     blocks = _nest_blocks(lay, free, shapes, fabric)
+    fixed = [_outline(lay.placements[number], shapes) for number in sorted(pins)]
+    nest = nesting.fill_around(blocks, fixed, cloth)
     if not pins:
-        nest = nesting.nest(blocks, cloth, seconds)
-    else:
-        fixed = [_outline(lay.placements[number], shapes) for number in sorted(pins)]
-        nest = nesting.fill_around(blocks, fixed, cloth)
+        # In so short a time now the one, now the other is better.
+        nest = min(nest, nesting.nest(blocks, cloth, seconds), key=lambda each: each.length_mm)
     return Rest(set_by_hand(lay, _nested(lay, free, nest), shapes), nest.note)
 
 

@@ -123,7 +123,7 @@ def _check_layout(snapshot: RunSnapshot, plan: Plan, shapes: Shapes) -> Check:
     faults = [fault for lay, fabric in lays for fault in validate_lay(lay, shapes, fabric, gap_mm)]
     placed = sum(len(lay.placements) for lay, _ in lays)
     return named_check(
-        LAYOUT, faults, f"{placed} placed outlines in {len(lays)} lays checked as true shapes"
+        LAYOUT, faults, f"{placed} outlines placed, lays checked as true shapes: {len(lays)}"
     )
 
 

@@ -54,7 +54,7 @@ def remnant_lays(
         if placed:
             code = f"{ticket}-L{len(lays) + 1}"
             lays.append(_lay(code, placed, shapes, remnant.usable_width_mm, strip.gap_mm))
-            waiting = _less(waiting, Counter((p.block, p.size, p.side) for p in placed))
+            waiting = lines_less(waiting, Counter((p.block, p.size, p.side) for p in placed))
     return tuple(lays), waiting
 
 
@@ -196,7 +196,8 @@ def _lay(
     )
 
 
-def _less(lines: Iterable[TicketLine], placed: Counter[LaidKey]) -> tuple[TicketLine, ...]:
+def lines_less(lines: Iterable[TicketLine], placed: Counter[LaidKey]) -> tuple[TicketLine, ...]:
+    """The lines without pieces that are placed already."""
     less = (
         replace(
             line,

@@ -7,12 +7,20 @@ is a sum of lays and nothing is cut too much. `production.planning.rows` sets th
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.explode import Shapes
 from production.planning.lays import FACE_UP, asked, highest_plies, longest_lay_mm
 from production.planning.plan import Lay, PlanError, TicketLine
-from production.planning.rows import LaidKey, PackedLay, falling, laid_blocks, pack_rung
+from production.planning.rows import (
+    LaidKey,
+    PackedLay,
+    falling,
+    laid_blocks,
+    pack_rung,
+    polygon_area_mm2,
+)
 from production.planning.snapshot import FabricSpec, WorkroomSpec
 
 
@@ -35,8 +43,27 @@ def plan_lays(
     refuse_no_cutting(fabric, workroom)
     heights = [1 << rung for rung in range(highest_plies(fabric, workroom).bit_length())]
     weighed = price.weighed(workroom)
-    planned = [_lays_from(height, ticket, lines, shapes, fabric, workroom) for height in heights]
-    return min(planned, key=lambda lays: weighed.of(lays, fabric.end_allowance_mm))
+    counts = asked(lines)
+    covered_mm = covered_area_mm2(counts, shapes) / fabric.usable_width_mm
+    best: tuple[Lay, ...] = ()
+    best_price = inf
+    for height in reversed(heights):
+        rungs = ply_ladder(counts, height)
+        outlines = sum(sum(rung.values()) for _, rung in rungs)
+        if weighed.outline * outlines + weighed.cloth_mm * covered_mm > best_price:
+            continue  # dearer even on cloth without waste, and long rows take their time
+        lays = _lays_of(rungs, ticket, shapes, fabric, workroom)
+        its_price = weighed.of(lays, fabric.end_allowance_mm)
+        if its_price <= best_price:
+            best, best_price = lays, its_price
+    return best
+
+
+def covered_area_mm2(counts: Mapping[LaidKey, int], shapes: Shapes) -> float:
+    return sum(
+        count * polygon_area_mm2(shapes[block, size].cut_outline_mm)
+        for (block, size, _), count in counts.items()
+    )
 
 
 def refuse_no_cutting(fabric: FabricSpec, workroom: WorkroomSpec) -> None:
@@ -57,19 +84,18 @@ def refuse_no_cutting(fabric: FabricSpec, workroom: WorkroomSpec) -> None:
         )
 
 
-def _lays_from(
-    plies_from: int,
+def _lays_of(
+    rungs: Sequence[tuple[int, dict[LaidKey, int]]],
     ticket: str,
-    lines: Sequence[TicketLine],
     shapes: Shapes,
     fabric: FabricSpec,
     workroom: WorkroomSpec,
 ) -> tuple[Lay, ...]:
     longest_mm = longest_lay_mm(fabric, workroom)
-    counts = asked(lines)
-    laid = laid_blocks(counts, shapes, fabric, longest_mm)
+    keys = dict.fromkeys(key for _, rung_counts in rungs for key in rung_counts)
+    laid = laid_blocks(keys, shapes, fabric, longest_mm)
     lays: list[Lay] = []
-    for plies, rung_counts in ply_ladder(counts, plies_from):
+    for plies, rung_counts in rungs:
         rung = tuple(sorted(((laid[key], n) for key, n in rung_counts.items()), key=falling))
         packed = pack_rung(
             rung, float(fabric.usable_width_mm), float(longest_mm), float(workroom.block_gap_mm)

@@ -182,13 +182,16 @@ def pack_rung(
 def _deal(rows: Iterable[_Row], longest_mm: float, gap_mm: float) -> list[list[_Row]]:
     """Rows dealt to lays: each to the first lay that has room for it on the table."""
     lays: list[list[_Row]] = []
+    lengths_mm: list[float] = []
     for row in rows:
-        for lay_rows in lays:
-            if _length_mm([*lay_rows, row], gap_mm) <= longest_mm:
-                lay_rows.append(row)
-                break
-        else:
+        added_mm = gap_mm + row.depth_mm
+        at = next((n for n, mm in enumerate(lengths_mm) if mm + added_mm <= longest_mm), None)
+        if at is None:
             lays.append([row])
+            lengths_mm.append(row.depth_mm)
+        else:
+            lays[at].append(row)
+            lengths_mm[at] += added_mm
     return lays
 
 

@@ -46,8 +46,26 @@ class TicketCloth:
         return replace(self, needs=needs, lines=_lines(self.lines, needs), bolts=tuple(bolts))
 
 
-#: Lays of some of a ticket's jackets, and the cloth that these are for.
-Part = tuple[tuple[Lay, ...], TicketCloth]
+@dataclass(frozen=True, slots=True)
+class LotPart:
+    """The jackets of a ticket that one dye lot serves, or for which cloth is bought: their rows, of
+    which the first `on_remnants` lie on remnants, and what these were planned from."""
+
+    lays: tuple[Lay, ...]
+    cloth: TicketCloth
+    on_remnants: int = 0
+
+    @property
+    def use(self) -> ClothUse:
+        return self.use_of(self.lays)
+
+    def use_of(self, lays: Sequence[Lay]) -> ClothUse:
+        """The cloth of these lays: all from one dye lot or all bought."""
+        cloth = self.cloth
+        use = lay_onto_bolts(lays, cloth.shapes, cloth.bolts, cloth.fabric)
+        lots = {bolt.code: bolt.dye_lot for bolt in cloth.bolts}
+        lot = next((lots[one.bolt] for one in use.spreads if one.bolt), None)
+        return replace(use, dye_lots=((lot, tuple(cloth.needs)),))
 
 
 def needs_by_color(pieces: Iterable[CutPiece]) -> dict[str, Needs]:
@@ -61,120 +79,114 @@ def needs_by_color(pieces: Iterable[CutPiece]) -> dict[str, Needs]:
 
 
 def rows_on_cloth(cloth: TicketCloth) -> tuple[tuple[Lay, ...], ClothUse]:
-    """Plain rows of a ticket and their cloth; dye lots apart where that costs less than buying all
+    """Plain rows of a ticket and their cloth. Raises PlanError as `plan_lays` does."""
+    return put_together(cloth.ticket, lot_parts(cloth))
+
+
+def lot_parts(cloth: TicketCloth) -> tuple[LotPart, ...]:
+    """Plain rows of a ticket: in one part, or dye lots apart where that costs less than buying all
     anew. Raises PlanError as `plan_lays` does."""
-    together = _from_one_lot(cloth)
-    if not cloth.bolts or not together[1].to_buy_mm:
-        return together
-    apart = _lot_by_lot(cloth, *together)
-    return min(together, apart, key=lambda planned: _to_pay(planned, cloth))
+    together = _one_part(cloth)
+    if not cloth.bolts or not together.use.to_buy_mm:
+        return (together,)
+    apart = _lot_by_lot(together)
+    return min((together,), apart, key=lambda parts: _to_pay(parts, cloth))
 
 
-def _to_pay(planned: tuple[tuple[Lay, ...], ClothUse], cloth: TicketCloth) -> float:
+def put_together(ticket: str, parts: Sequence[LotPart]) -> tuple[tuple[Lay, ...], ClothUse]:
+    """The lays of all parts, numbered through, and their cloth."""
+    numbered = iter(numbered_lays(ticket, [lay for part in parts for lay in part.lays]))
+    known = [(tuple(islice(numbered, len(part.lays))), part) for part in parts]
+    lays = tuple(lay for some, _ in known for lay in some)
+    use = joined(part.use_of(some) for some, part in known)
+    # Together they are rounded up once, and not once for each part.
+    needed_mm = fabric_needed_mm(lays, parts[0].cloth.fabric)
+    return lays, replace(use, from_stock_mm=needed_mm - use.to_buy_mm)
+
+
+def numbered_lays(ticket: str, lays: Iterable[Lay]) -> tuple[Lay, ...]:
+    return tuple(
+        replace(lay, lay=f"{ticket}-L{number}") for number, lay in enumerate(lays, start=1)
+    )
+
+
+def _to_pay(parts: Sequence[LotPart], cloth: TicketCloth) -> float:
     """Cutting and the cloth that is bought; what is on hand is paid already."""
-    lays, use = planned
+    lays, use = put_together(cloth.ticket, parts)
     on_hand = cloth.price.cloth_mm * float(1 - cloth.fabric.shrinkage) * use.from_stock_mm
     return cloth.price.of(lays, cloth.fabric.end_allowance_mm) - on_hand
 
 
-def _from_one_lot(cloth: TicketCloth) -> tuple[tuple[Lay, ...], ClothUse]:
+def _one_part(cloth: TicketCloth) -> LotPart:
     """All from one dye lot, its remnants first; nothing from stock where no lot suffices."""
-    lays = _rows(cloth.ticket, cloth.lines, cloth)
-    use = _laid(lays, cloth, cloth.bolts)
-    if not use.spreads or use.to_buy_mm:
-        return lays, use
-    lot = next(lot for lot, _ in use.dye_lots)
-    bolts = [bolt for bolt in cloth.bolts if bolt.dye_lot == lot]
-    with_remnants = _remnants_first(cloth, bolts)
-    if with_remnants and not (better := _laid(with_remnants, cloth, bolts)).to_buy_mm:
-        return with_remnants, better
-    return lays, use
+    part = LotPart(_rows(cloth.lines, cloth), cloth)
+    if (use := part.use).to_buy_mm:
+        return part
+    lot = use.dye_lots[0][0]
+    of_lot = cloth.of(cloth.needs, [bolt for bolt in cloth.bolts if bolt.dye_lot == lot])
+    remnants_first = _remnants_first(of_lot)
+    if remnants_first and not remnants_first.use.to_buy_mm:
+        return remnants_first
+    return LotPart(part.lays, of_lot)
 
 
-def _remnants_first(cloth: TicketCloth, bolts: Sequence[BoltSpec]) -> tuple[Lay, ...]:
-    """Lays of small blocks on the remnants and rows of the rest; none where no block fits."""
+def _remnants_first(cloth: TicketCloth) -> LotPart | None:
+    """Lays of small blocks on the remnants and rows of the rest; None where no block fits."""
     lays, rest = remnant_lays(
         cloth.lines,
         cloth.shapes,
-        [bolt for bolt in bolts if bolt.is_remnant],
+        [bolt for bolt in cloth.bolts if bolt.is_remnant],
         cloth.fabric,
         cloth.workroom,
         fit_in_rows,
     )
     if not lays:
-        return ()
-    return _numbered(cloth.ticket, (*lays, *(_rows(cloth.ticket, rest, cloth) if rest else ())))
+        return None
+    both = (*lays, *(_rows(rest, cloth) if rest else ()))
+    return LotPart(numbered_lays(cloth.ticket, both), cloth, len(lays))
 
 
-def _lot_by_lot(
-    cloth: TicketCloth, lays: Sequence[Lay], use: ClothUse
-) -> tuple[tuple[Lay, ...], ClothUse]:
+def _lot_by_lot(together: LotPart) -> tuple[LotPart, ...]:
     """Whole jackets from each lot in turn, the largest first; the rest is bought as one lot."""
-    areas = _areas(cloth)
+    cloth = together.cloth
+    left = _areas(cloth)
     lots: dict[str, list[BoltSpec]] = defaultdict(list)
     for bolt in cloth.bolts:
         lots[bolt.dye_lot].append(bolt)
-    needed_mm2 = fabric_needed_mm(lays, cloth.fabric) * cloth.fabric.usable_width_mm
-    filled = sum(areas.values()) / needed_mm2
+    needed_mm2 = fabric_needed_mm(together.lays, cloth.fabric) * cloth.fabric.usable_width_mm
+    filled = sum(left.values()) / needed_mm2
     rooms = {lot: filled * sum(map(_area_mm2, bolts)) for lot, bolts in lots.items()}
-    parts: list[Part] = []
-    left = areas
+    parts: list[LotPart] = []
     for lot in sorted(rooms, key=lambda lot: (-rooms[lot], lot)):
         part = _served(cloth, left, lot, rooms[lot], lots[lot])
         if part:
             parts.append(part)
-            left = {jacket: area for jacket, area in left.items() if jacket not in part[1].needs}
+            left = {jacket: area for jacket, area in left.items() if jacket not in part.cloth.needs}
     if not parts:
-        return tuple(lays), use
+        return (together,)
     if left:
         rest = cloth.of(left, ())
-        parts.append((_rows(rest.ticket, rest.lines, rest), rest))
-    return _put_together(cloth.ticket, parts)
+        parts.append(LotPart(_rows(rest.lines, rest), rest))
+    return tuple(parts)
 
 
 def _served(
     cloth: TicketCloth, areas: dict[str, float], lot: str, room_mm2: float, bolts: list[BoltSpec]
-) -> Part | None:
-    """The lays of the jackets that one lot serves; None when it serves none."""
+) -> LotPart | None:
+    """The part of the jackets that one lot serves; None when it serves none."""
     for _ in range(MOST_TRIES):
         jackets = dye_lot_groups(areas, {lot: room_mm2}).get(lot)
         if not jackets:
             return None
-        part = cloth.of(jackets, bolts)
-        lays, use = _from_one_lot(part)
-        if not use.to_buy_mm:
-            return lays, part
+        part = _one_part(cloth.of(jackets, bolts))
+        if not part.use.to_buy_mm:
+            return part
         room_mm2 = LESS * min(room_mm2, sum(areas[jacket] for jacket in jackets))
     return None
 
 
-def _put_together(ticket: str, parts: Sequence[Part]) -> tuple[tuple[Lay, ...], ClothUse]:
-    lays = iter(_numbered(ticket, [lay for some, _ in parts for lay in some]))
-    numbered = [(tuple(islice(lays, len(some))), part) for some, part in parts]
-    uses = [_laid(some, part, part.bolts) for some, part in numbered]
-    planned = tuple(lay for some, _ in numbered for lay in some)
-    use = joined(uses)
-    # Together they are rounded up once, and not once for each part.
-    needed_mm = fabric_needed_mm(planned, parts[0][1].fabric)
-    return planned, replace(use, from_stock_mm=needed_mm - use.to_buy_mm)
-
-
-def _rows(ticket: str, lines: Sequence[TicketLine], cloth: TicketCloth) -> tuple[Lay, ...]:
-    return plan_lays(ticket, lines, cloth.shapes, cloth.fabric, cloth.workroom, cloth.price)
-
-
-def _laid(lays: Sequence[Lay], cloth: TicketCloth, bolts: Sequence[BoltSpec]) -> ClothUse:
-    """All from one lot or all bought."""
-    use = lay_onto_bolts(lays, cloth.shapes, bolts, cloth.fabric)
-    codes = {bolt.code: bolt.dye_lot for bolt in bolts}
-    lot = next((codes[one.bolt] for one in use.spreads if one.bolt), None)
-    return replace(use, dye_lots=((lot, tuple(cloth.needs)),))
-
-
-def _numbered(ticket: str, lays: Iterable[Lay]) -> tuple[Lay, ...]:
-    return tuple(
-        replace(lay, lay=f"{ticket}-L{number}") for number, lay in enumerate(lays, start=1)
-    )
+def _rows(lines: Sequence[TicketLine], cloth: TicketCloth) -> tuple[Lay, ...]:
+    return plan_lays(cloth.ticket, lines, cloth.shapes, cloth.fabric, cloth.workroom, cloth.price)
 
 
 def _areas(cloth: TicketCloth) -> dict[str, float]:

@@ -8,12 +8,28 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from production.planning.nesting import NestBlock, Strip
+from production.planning.nesting import Nest, NestBlock, Strip
+from production.planning.nesting.blocks import area_mm2
 
 ESICUP = Path(__file__).parents[1] / "published" / "esicup"
 #: Instances come in units of their own; they are nested as cloth of this width.
 ESICUP_WIDTH_MM = 1500.0
+#: In %, records of JeroenGar/sparrow at a4bfbbe; see tests/published/test_packing.py.
+BEST_DENSITY = {
+    "dagli": 90.172,
+    "fu": 92.396,
+    "jakobs1": 89.247,
+    "mao": 86.867,
+    "shapes0": 69.978,
+    "shirts": 90.920,
+    "trousers": 92.615,
+}
 Nesting = tuple[list[NestBlock], Strip]
+
+
+def density(found: Nest, blocks: list[NestBlock], strip: Strip) -> float:
+    """Part of the cloth that the blocks cover, in %."""
+    return 100 * area_mm2(blocks) / (found.length_mm * strip.width_mm)
 
 
 def esicup(name: str) -> Nesting:
@@ -61,9 +77,7 @@ def demo_sets(lays: int, jacket_pieces: int) -> dict[str, Nesting]:
     strip = Strip(float(fabric.usable_width_mm), gap_mm)
     turns = (0.0,) if fabric.nap == "one_way" else (0.0, 180.0)
     sets = {}
-    stored = sorted(
-        Lay.objects.filter(ticket__run=run), key=lambda lay: -len(lay.placements)
-    )
+    stored = sorted(Lay.objects.filter(ticket__run=run), key=lambda lay: -len(lay.placements))
     for lay in stored[:lays]:
         counts = Counter((at["block"], at["size"], at["side"]) for at in lay.placements)
         sets[lay.code] = nest_blocks(snapshot.shapes, counts, turns), strip

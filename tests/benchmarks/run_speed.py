@@ -2,9 +2,12 @@
 
     python -m tests.benchmarks.run_speed [JACKETS …]
 
-Prints one line for each number of jackets: exploding, its baseline (one Counter update per piece,
-nothing checked, nothing sorted), planning with all checks, storing, and peak memory. Page times
-follow for the largest run. Works in a database in memory; touches no data.
+Prints first how exploding grows from 200 over 2,000 to 20,000 jackets, with its time and memory for
+each jacket, its baseline (one Counter update per piece, nothing checked, nothing sorted), and what
+plain rows and cut orders take for one fabric color; anything that grows faster than the jackets
+shows in its last column. Then one line for each number of jackets: reading, exploding, planning
+with all checks, storing, and peak memory. Page times follow for a run of 200. Works in a database
+in memory; touches no data.
 """
 
 from __future__ import annotations
@@ -13,18 +16,31 @@ import os
 import resource
 import sys
 import time
+import tracemalloc
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
 DEFAULT = (38, 200, 2000)
+GROWTH = (200, 2000, 20000)
 
 
 def timed(work: Callable[[], Any]) -> tuple[float, Any]:
     begun = time.perf_counter()
     result = work()
     return time.perf_counter() - begun, result
+
+
+def busy(work: Callable[[], Any]) -> float:
+    """Seconds of one processor, the least of three: what else the machine does only adds to it."""
+    found = []
+    for _ in range(3):
+        begun = time.process_time()
+        work()
+        found.append(time.process_time() - begun)
+    return min(found)
 
 
 def prepare() -> None:
@@ -99,18 +115,79 @@ def bare_count(snapshot: Any) -> Counter[tuple[str, str, str, str]]:
     return counts
 
 
-def measure(jackets: int) -> Any:
+def snapshot_of(order: Any) -> Any:
     from django.utils import timezone
 
+    from production.snapshots import take_snapshot
+
+    return take_snapshot(run="R-0", team_orders=[order], planned_on=timezone.localdate())
+
+
+def grown(snapshot: Any, jackets: int) -> Any:
+    """The same run with so many jackets, which repeat those that it has."""
+    known = snapshot.jackets
+    return replace(
+        snapshot,
+        bolts=(),
+        jackets=tuple(
+            replace(known[number % len(known)], code=f"G-{number:05d}") for number in range(jackets)
+        ),
+    )
+
+
+def exploded(run: Any) -> Any:
+    from production.planning.explode import cut_ticket_lines, explode
+
+    return cut_ticket_lines(explode(run), run)
+
+
+def growth(snapshot: Any) -> None:
+    print("exploding, and the lays of the fabric color with the most pieces:")
+    before: tuple[float, ...] | None = None
+    for jackets in GROWTH:
+        run = grown(snapshot, jackets)
+        explode_s = busy(partial(exploded, run))
+        bare_s = busy(partial(bare_count, run))
+        tracemalloc.start()
+        exploded(run)
+        peak_mb = tracemalloc.get_traced_memory()[1] / 2**20
+        tracemalloc.stop()
+        rows_s, orders_s, lays = lay_times(run)
+        now = (explode_s, peak_mb, rows_s)
+        times = " ".join(f"x{new / old:4.1f}" for new, old in zip(now, before or now, strict=True))
+        print(
+            f"{jackets:7d} jackets: explode {explode_s * 1000:8.1f} ms"
+            f" ({explode_s / jackets * 1e6:5.1f} us each; bare count {bare_s * 1000:7.1f} ms),"
+            f" peak {peak_mb:6.1f} MB ({peak_mb * 1024 / jackets:4.2f} kB each),"
+            f" rows {rows_s:6.2f} s, cut orders of four aims {orders_s:5.2f} s in {lays} lays,"
+            f" growth of time, memory, rows {times}"
+        )
+        before = now
+
+
+def lay_times(run: Any) -> tuple[float, float, int]:
+    """Seconds for plain rows and for cut orders of one color, and the lays of least money."""
+    from production.planning.cut_demand import CutDemand, LengthGuess
+    from production.planning.cut_orders import Aim, plan_cut_orders
+    from production.planning.cutting import tickets_to_cut
+    from production.planning.lays import asked
+    from production.planning.row_lays import plan_lays
+
+    ticket = max(tickets_to_cut(run), key=lambda ticket: asked(ticket.lines).total())
+    parts = (ticket.lines, ticket.shapes, ticket.fabric, ticket.workroom)
+    rows_s, _ = timed(lambda: plan_lays(ticket.ticket, *parts, ticket.price))
+    demand = CutDemand(asked(ticket.lines), *parts[1:])
+    orders_s, orders = timed(lambda: dict(plan_cut_orders(demand, ticket.price, LengthGuess())))
+    return rows_s, orders_s, len(orders[Aim.MONEY].lays)
+
+
+def measure(jackets: int) -> Any:
     from production.planning.explode import cut_ticket_lines, explode
     from production.planning.planner import plan_run
     from production.services import plan_run_for
-    from production.snapshots import take_snapshot
 
     order = make_order(jackets)
-    reading_s, snapshot = timed(
-        lambda: take_snapshot(run="R-0", team_orders=[order], planned_on=timezone.localdate())
-    )
+    reading_s, snapshot = timed(lambda: snapshot_of(order))
     explode_s, _ = timed(lambda: cut_ticket_lines(explode(snapshot), snapshot))
     bare_s, _ = timed(lambda: bare_count(snapshot))
     plan_s, planned = timed(lambda: plan_run(snapshot))
@@ -159,6 +236,7 @@ def page_times(run: Any) -> None:
 
 def main() -> None:
     prepare()
+    growth(snapshot_of(make_order(GROWTH[0] - 1)))
     run = None
     for jackets in [int(word) for word in sys.argv[1:]] or DEFAULT:
         run = measure(jackets)

@@ -157,7 +157,7 @@ def make_printable(count: int = 12, unit: str = "metric", **values: Any) -> RunS
                 ),
                 make_color("oat", name="Oat", hex_color="#e8dcc4", hatch="none"),
             ),
-            "bolts": (make_bolt("B-1", "marigold", 1500),),
+            "bolts": (make_bolt("B-1", "marigold", 20_000),),
             "zippers": (ZipperSpec("black", "Black", 650, Decimal("2.00")),),
             "workroom": make_workroom(length_unit=unit),
             "blockings": (

@@ -30,6 +30,7 @@ from production.models import (
     CutTicket,
     Jacket,
     JacketBlock,
+    LayPly,
     Run,
     SparePart,
     Supplement,
@@ -436,7 +437,7 @@ def test_stock_that_the_run_counts_on_is_not_given_twice():
         code="B-1",
         fabric_color=order().palette.get(code="spruce"),
         dye_lot="lot-1",
-        length_mm=300,
+        length_mm=1300,
         received_on=datetime.date(2026, 11, 2),
         by=None,
     )
@@ -447,7 +448,11 @@ def test_stock_that_the_run_counts_on_is_not_given_twice():
         for ticket in made.plan["cut"]["cut_tickets"]
         if ticket["fabric_color"] == "spruce"
     ]
-    assert taken == [300, 0]
+    # (600 + 2 x 20) / 0.98 a jacket: the bolt is one millimetre short for the second.
+    assert taken == [654, 0]
+    plies = LayPly.objects.filter(lay__ticket__supplement__in=(first, second))
+    held = plies.exclude(lot=None).values_list("lay__ticket__supplement", "start_mm", "takes_mm")
+    assert list(held) == [(first.pk, 0, 654)]
 
 
 def test_minutes_of_the_jacket_follow_the_change():

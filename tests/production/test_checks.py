@@ -76,6 +76,33 @@ def test_a_dropped_placement_breaks_what_the_lays_cut(sound: RunPlan) -> None:
     assert list(broken(sound, plan)) == [checks.LAYS]
 
 
+def test_pieces_cut_too_many_are_shown_as_far_as_the_workroom_allows(sound: RunPlan) -> None:
+    def one_more_ply(lay: Lay) -> Lay:
+        return replace(lay, plies=lay.plies + 1)
+
+    plan = with_lay(sound.plan, SPRUCE, one_more_ply)
+    for allowed, is_broken in ((1, True), (2, False)):
+        room = replace(SNAPSHOT.workroom, over_cut=allowed)
+        snapshot = replace(SNAPSHOT, workroom=room)
+        found = check_plan(snapshot, plan, sound.jacket_minutes)
+        lays = next(check for check in found if check.check == checks.LAYS)
+        assert lays.holds is not is_broken
+        assert ("as the workroom allows: R-0001-T2 BK" in lays.detail) is not is_broken
+
+
+def test_too_little_is_never_made_up_for_by_over_cutting(sound: RunPlan) -> None:
+    snapshot = replace(SNAPSHOT, workroom=replace(SNAPSHOT.workroom, over_cut=9))
+    plan = with_lay(sound.plan, SPRUCE, lambda lay: replace(lay, placements=lay.placements[1:]))
+    assert list(broken(sound, plan, snapshot=snapshot)) == [checks.LAYS]
+
+
+def test_more_plies_than_the_tool_goes_through_break_the_layout(sound: RunPlan) -> None:
+    room = replace(SNAPSHOT.workroom, tool_highest_plies=1)
+    plan = with_lay(sound.plan, SPRUCE, lambda lay: replace(lay, plies=2))
+    found = broken(sound, plan, snapshot=replace(SNAPSHOT, workroom=room))
+    assert "2 plies, the tool goes through 1" in found[checks.LAYOUT]
+
+
 def test_a_doubled_placement_breaks_the_lays_and_the_layout(sound: RunPlan) -> None:
     plan = with_lay(
         sound.plan,

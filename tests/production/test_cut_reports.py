@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 from django.db import transaction
 
-from production import cut_reports
+from production import cut_counts, cut_reports
 from production.change_state import supplements_check
 from production.changes import Cancel, change_after_freeze
 from production.cloth import ClothError, receive
-from production.cut_reports import CutReportError, mark_cut, ready_jackets, report_cut, take_back
+from production.cut_counts import ready_jackets
+from production.cut_reports import mark_cut, report_cut, take_back
+from production.cut_settling import CutReportError
 from production.errors import MovedOnError, ProductionError
 from production.models import (
     CutTicket,
@@ -131,7 +133,11 @@ def test_cloth_that_it_cannot_come_from_is_refused(run, lot, words):
 
 def test_a_bolt_that_is_on_no_list_comes_in_by_its_dye_lot():
     make_cut_run(bolts=False)
-    report_cut(LAY, None, None, new_dye_lot="77-B")
+    one = lay()
+    one.plies = 3
+    one.save()
+    for number in (1, 3, 2):
+        report_cut(LAY, [number], None, new_dye_lot="77-B")
     lot = StockLot.objects.get()
     assert (lot.code, lot.dye_lot, lot.fabric_color.code) == ("spruce-1", "77-B", "spruce")
     assert left_mm("spruce-1") == 0
@@ -150,12 +156,13 @@ def test_a_bolt_that_is_too_short_by_the_books_is_named():
 
 
 def test_what_is_cut_beyond_the_ticket_becomes_spare_and_goes_with_the_report(run):
-    done = report_cut(LAY, None, None, lot="B-SPRUCE")  # one ply more than the ticket asks for
-    assert done.spares == SparePart.objects.count() == len(lay().placements)
+    done = report_cut(LAY, None, None, lot="B-SPRUCE")
+    beyond = 2 * len(lay().placements)  # one ply was asked for, and three are cut
+    assert done.spares == SparePart.objects.count() == beyond
     check = supplements_check(run)
     assert check and check.holds, check and check.detail
     take_back(LAY, 3, None)
-    assert not SparePart.objects.exists()
+    assert SparePart.objects.count() == beyond // 2
 
 
 def test_a_ply_stays_cut_once_its_spare_part_is_taken(run):
@@ -263,8 +270,8 @@ def test_a_folded_length_yields_both_of_its_layers(mode, plies, lengths, first):
             "mirrored": False,
         }
     ]
-    assert cut_reports.length_count(one) == lengths
-    assert dict(cut_reports.ply_pieces(cut_reports.planned_lay(one), 1)) == first
+    assert cut_counts.length_count(one) == lengths
+    assert dict(cut_counts.ply_pieces(cut_counts.planned_lay(one), 1)) == first
 
 
 def test_an_unknown_lay_is_named():

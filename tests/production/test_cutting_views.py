@@ -175,7 +175,7 @@ def test_a_ticket_is_given_other_lays_by_its_button(run, maker):
     ticket = ticket_of(run)
     keep(ticket)
     html = post(maker, "use_lays", seen(ticket), ticket.code)
-    assert "R-0001-T2: cut by the lays with least money" in html
+    assert "R-0001-T2: cut by the lays with least money. The run has " in html
     assert ticket.lay_plans.get(is_in_use=True).aim == "money"
 
 

@@ -56,7 +56,7 @@ def tiles(full: FullLay, paper: str) -> bytes:
     return target.getvalue()
 
 
-def ink(page: pypdfium2.PdfPage, crop_mm: tuple[float, float, float, float]) -> Image.Image:
+def ink(page, crop_mm):
     """The part of a page inside (left, bottom, right, top) in mm of paper, dark on light."""
     width, height = (side * MM_PER_UNIT for side in page.get_size())
     left, bottom, right, top = crop_mm
@@ -65,7 +65,7 @@ def ink(page: pypdfium2.PdfPage, crop_mm: tuple[float, float, float, float]) -> 
     return picture.point(lambda value: 255 if value < 140 else 0)
 
 
-def dark_rows(picture: Image.Image, share: float = 0.6) -> list[int]:
+def dark_rows(picture, share=0.6):
     """The rows of pixels that are dark for this share of the width: level lines."""
     bars = picture.resize((1, picture.height), Image.Resampling.BOX)
     return [row for row in range(bars.height) if bars.getpixel((0, row)) > 255 * share]
@@ -76,14 +76,14 @@ def assert_same_points(some: Iterable[Point], others: Iterable[Point]) -> None:
         assert one == pytest.approx(other)
 
 
-def test_the_long_page_has_the_size_of_the_spread() -> None:
+def test_the_long_page_has_the_size_of_the_spread():
     page = PdfReader(io.BytesIO(long_page(make_full()))).pages[0]
     assert float(page.mediabox.width) * MM_PER_UNIT == pytest.approx(1440 + 40, abs=0.01)
     assert float(page.mediabox.height) * MM_PER_UNIT == pytest.approx(1400 + 40 + 130, abs=0.01)
     assert "/UserUnit" not in page
 
 
-def test_a_page_beyond_five_metres_gets_a_larger_unit() -> None:
+def test_a_page_beyond_five_metres_gets_a_larger_unit():
     page = PdfReader(io.BytesIO(long_page(make_full(length_mm=5960)))).pages[0]
     unit = float(page["/UserUnit"])
     assert unit == 2
@@ -91,7 +91,7 @@ def test_a_page_beyond_five_metres_gets_a_larger_unit() -> None:
     assert float(page.mediabox.width) * unit * MM_PER_UNIT == pytest.approx(6040, abs=0.01)
 
 
-def test_the_test_square_measures_100_mm_as_drawn() -> None:
+def test_the_test_square_measures_100_mm_as_drawn():
     page = pypdfium2.PdfDocument(long_page(make_full()))[0]
     # Its lower left corner stands 15 mm above the cloth, where the blocks begin.
     left, bottom = 20 + 20, 20 + 1400 + 15
@@ -103,13 +103,13 @@ def test_the_test_square_measures_100_mm_as_drawn() -> None:
     assert (columns[-1] - columns[0]) / PER_MM == pytest.approx(100, abs=0.5)
 
 
-def test_the_cloth_is_as_wide_on_paper_as_on_the_table() -> None:
+def test_the_cloth_is_as_wide_on_paper_as_on_the_table():
     page = pypdfium2.PdfDocument(long_page(make_full()))[0]
     rows = dark_rows(ink(page, (25, 10, 30, 1430)))
     assert (rows[-1] - rows[0]) / PER_MM == pytest.approx(1400, abs=0.5)
 
 
-def test_the_long_page_names_each_block() -> None:
+def test_the_long_page_names_each_block():
     text = PdfReader(io.BytesIO(long_page(make_full()))).pages[0].extract_text()
     for words in ("FB M left", "FB M right", "PL M", "Lay R-1-T1-L1, Marigold", "2 plies, face up"):
         assert words in text
@@ -118,7 +118,7 @@ def test_the_long_page_names_each_block() -> None:
 @pytest.mark.parametrize(
     ("paper", "size_mm"), [("a4", (297, 210)), ("a3", (420, 297)), ("letter", (279.4, 215.9))]
 )
-def test_tiles_cover_the_lay_and_overlap(paper: str, size_mm: tuple[float, float]) -> None:
+def test_tiles_cover_the_lay_and_overlap(paper, size_mm):
     full = make_full()
     content = tiles(full, paper)
     cut = full_scale.tiling(full, paper)
@@ -139,7 +139,7 @@ def test_tiles_cover_the_lay_and_overlap(paper: str, size_mm: tuple[float, float
             assert every[row - 1, column][3] - window[1] == pytest.approx(10)
 
 
-def test_no_block_lies_on_a_tile_that_is_left_out() -> None:
+def test_no_block_lies_on_a_tile_that_is_left_out():
     full = make_full()
     cut = full_scale.tiling(full, "a4")
     assert cut.left_out
@@ -149,7 +149,7 @@ def test_no_block_lies_on_a_tile_that_is_left_out() -> None:
         assert not any(sheet.intersects(Polygon(block.cut)) for block in full.blocks)
 
 
-def test_the_first_sheet_of_tiles_holds_a_square_of_100_mm() -> None:
+def test_the_first_sheet_of_tiles_holds_a_square_of_100_mm():
     page = pypdfium2.PdfDocument(tiles(make_full(), "a4"))[0]
     # On A4 its right edge stands at the right margin of 10 mm, its top 24 points below the upper.
     top = 210 - 10 - 24 * MM_PER_UNIT
@@ -157,7 +157,7 @@ def test_the_first_sheet_of_tiles_holds_a_square_of_100_mm() -> None:
     assert (rows[-1] - rows[0]) / PER_MM == pytest.approx(100, abs=0.5)
 
 
-def test_a_straight_edge_goes_on_from_tile_to_tile() -> None:
+def test_a_straight_edge_goes_on_from_tile_to_tile():
     """The near edge of the cloth lies 10 mm above the lower edge of each sheet of row 1."""
     full = make_full()
     document = pypdfium2.PdfDocument(tiles(full, "a4"))
@@ -167,7 +167,7 @@ def test_a_straight_edge_goes_on_from_tile_to_tile() -> None:
             assert rows[-1] / PER_MM == pytest.approx(5, abs=0.5)  # blocks lie above it
 
 
-def test_each_sheet_says_where_it_lies() -> None:
+def test_each_sheet_says_where_it_lies():
     full = make_full()
     pages = PdfReader(io.BytesIO(tiles(full, "a3"))).pages
     cut = full_scale.tiling(full, "a3")
@@ -176,12 +176,12 @@ def test_each_sheet_says_where_it_lies() -> None:
         assert words in page.extract_text()
 
 
-def test_unknown_paper_is_refused_by_name() -> None:
+def test_unknown_paper_is_refused_by_name():
     with pytest.raises(DocumentError, match="no paper 'a7'"):
         tiles(make_full(), "a7")
 
 
-def test_a_pile_that_nobody_glues_is_refused() -> None:
+def test_a_pile_that_nobody_glues_is_refused():
     full = make_full(length_mm=60_000)
     spread = tuple(
         replace(full.blocks[0], cut=tuple((x + 200 * at, y + 140 * (at % 9)) for x, y in ring))
@@ -191,7 +191,7 @@ def test_a_pile_that_nobody_glues_is_refused() -> None:
         tiles(replace(full, blocks=spread), "a4")
 
 
-def test_dxf_is_read_back_with_the_areas_of_the_blocks() -> None:
+def test_dxf_is_read_back_with_the_areas_of_the_blocks():
     target = io.BytesIO()
     full = make_full()
     lay_dxf.write(target, full)
@@ -215,7 +215,7 @@ def test_dxf_is_read_back_with_the_areas_of_the_blocks() -> None:
     assert "FB M left" in words and "FB M right" in words
 
 
-def test_dxf_lies_where_the_lay_lies() -> None:
+def test_dxf_lies_where_the_lay_lies():
     target = io.BytesIO()
     full = make_full()
     lay_dxf.write(target, full)
@@ -226,7 +226,7 @@ def test_dxf_lies_where_the_lay_lies() -> None:
     assert [tuple(point) for point in cloth] == [(-20, 0), (1420, 0), (1420, 1400), (-20, 1400)]
 
 
-def test_svg_counts_millimetres() -> None:
+def test_svg_counts_millimetres():
     root = ET.fromstring(lay_full_svg.full_svg(make_full()))
     width, height = root.get("width"), root.get("height")
     assert width == "1480.000mm"
@@ -243,14 +243,14 @@ def test_svg_counts_millimetres() -> None:
     assert "FB M right" in texts and "grain and nap run this way" in texts
 
 
-def test_a_right_block_is_drawn_turned_over() -> None:
+def test_a_right_block_is_drawn_turned_over():
     left, right, _ = make_full().blocks
     mirrored = [(x, -y) for x, y in SHAPES["FB", "M"].cut_outline_mm]
     assert_same_points([(x - 700, y - 450) for x, y in right.cut], mirrored)
     assert_same_points([(x - 220, y - 150) for x, y in left.cut], SHAPES["FB", "M"].cut_outline_mm)
 
 
-def test_grain_arrows_have_a_head_at_each_end_where_the_nap_runs_both_ways() -> None:
+def test_grain_arrows_have_a_head_at_each_end_where_the_nap_runs_both_ways():
     assert len(arrow_lines((0, 0), (100, 0), 10, both=True)) == 3
     assert len(arrow_lines((0, 0), (100, 0), 10, both=False)) == 2
     one, two = (
@@ -260,7 +260,7 @@ def test_grain_arrows_have_a_head_at_each_end_where_the_nap_runs_both_ways() -> 
     assert two - one == 4  # three blocks and the arrow above the cloth
 
 
-def test_words_keep_clear_of_the_grain_arrow() -> None:
+def test_words_keep_clear_of_the_grain_arrow():
     for block in make_full().blocks[:2]:
         label = words_of(block)
         arrow_y = block.grain[0][1]

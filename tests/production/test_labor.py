@@ -45,6 +45,15 @@ def test_counted_work_takes_its_minutes_each_time(driver: str, count: int, minut
     assert need == OperationNeed("work", "cut", Decimal(minutes), count)
 
 
+def test_a_folded_length_is_spread_once_for_its_two_plies() -> None:
+    folded = Lay("L", "folded", 4, 700, 1000.0, 0.8, 0.0, 0.0, ())
+    snapshot = make_snapshot(
+        operations=(make_operation("spread", "cut", "ply", minutes_each=Decimal(2)),)
+    )
+    labor, _ = plan_labor(snapshot, explode(snapshot), [folded, LAYS[0]])
+    assert labor.operations[0] == OperationNeed("spread", "cut", Decimal("12.00"), 2 + 4)
+
+
 def test_seams_take_minutes_by_run_and_by_metre() -> None:
     # join: side 1000 mm in 2 runs, neck 400 in 1, cuff 500 in 2: 5 x 0.5 + 1.9 x 2 = 6.3 a jacket
     seam = make_sewing("seam", "join", minutes_per_metre=Decimal(2))

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 
-from production.lay_svg import fitted_label, lay_svg
+from production.lay_svg import MARGIN_MM, fitted_label, lay_svg
 from production.planning.plan import Lay, Placement
 from tests.production.planning_factories import l_shape, rectangle
 
@@ -83,3 +84,18 @@ def test_a_label_stands_upright_in_a_narrow_block():
 def test_a_label_takes_two_lines_where_that_makes_it_larger():
     assert fitted_label("FR", "S", rectangle(100, 100)).lines == ("FR", "S")
     assert fitted_label("FR", "S", rectangle(300, 30)).lines == ("FR S",)
+
+
+def test_each_block_bears_the_number_of_its_placement():
+    svg = drawn(make_lay(make_placement(), make_placement(x_mm=900.0)))
+    assert [group.get("data-at") for group in svg.iter(f"{SVG}g") if group.get("data-at")] == [
+        "0",
+        "1",
+    ]
+
+
+def test_the_fold_of_a_folded_lay_is_named_at_its_far_edge():
+    folded = replace(make_lay(make_placement()), mode="folded")
+    fold = next(text for text in drawn(folded).iter(f"{SVG}text") if text.text == "fold")
+    assert float(fold.get("y")) < MARGIN_MM
+    assert "fold" not in "".join(drawn(make_lay(make_placement())).itertext())

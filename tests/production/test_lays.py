@@ -1,19 +1,26 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
-from production.planning.cutting_prices import CuttingPrice, cutting_price
+from production.planning.cutting_prices import CuttingMinutes, CuttingPrice, cutting_price
 from production.planning.explode import shapes_by_key
 from production.planning.lays import (
     asked,
+    cloth_width_mm,
+    is_own_mirror_image,
     laid_out,
+    layer_pieces,
     placed_outline,
+    spread_count,
     validate_lay,
 )
+from production.planning.materials import fabric_needed_mm
 from production.planning.plan import Lay, Placement, PlanError, TicketLine
 from production.planning.row_lays import plan_lays, ply_ladder
 from production.planning.rows import box_rows_mm, polygon_area_mm2
@@ -129,15 +136,27 @@ def test_dear_cutting_takes_many_plies_and_dear_cloth_few() -> None:
 
 
 def test_the_price_of_cutting_is_worked_out_from_minutes_and_cloth() -> None:
+    # A tenth of allowance, half an hour's wage a minute; of 1 m on the table 2 % have shrunk.
     operations = [
         OperationSpec("lay-up", "", "cut", "lay", minutes_each=Decimal(9)),
         OperationSpec("spread", "", "cut", "ply", minutes_each=Decimal(2)),
         OperationSpec("cut-out", "", "cut", "outline", minutes_each=Decimal(1)),
         OperationSpec("trim", "", "finish", "jacket", minutes_each=Decimal(5)),
     ]
-    fabric = make_fabric(price_per_m=Decimal(10))
-    price = cutting_price(fabric, operations, make_workroom(labor_per_hour=Decimal(30)))
-    assert price == CuttingPrice(cloth_mm=0.01, lay=4.5, ply=1.0, outline=0.5)
+    room = make_workroom(labor_per_hour=Decimal(30), relaxation_allowance=Decimal("0.1"))
+    price = cutting_price(make_fabric(price_per_m=Decimal("9.80")), operations, room)
+    assert (price.cloth_mm, price.lay, price.ply, price.outline) == (0.01, 4.95, 1.1, 0.55)
+    assert price.minutes == CuttingMinutes(Decimal("9.9"), Decimal("2.2"), Decimal("1.1"))
+
+
+def test_the_weights_of_the_workroom_choose_the_height_of_the_rows() -> None:
+    lines = [singles("BK", 3)]
+    shapes = shapes_by_key([make_shape("BK", outline=rectangle(500, 400))])
+    price = CuttingPrice(cloth_mm=0.01, lay=0, ply=0, outline=3)
+    for cloth, plies in (("1", [1]), ("0.1", [2, 1])):
+        room = make_workroom(cloth_weight=Decimal(cloth))
+        lays = plan_lays("T", lines, shapes, CLOTH, room, price)
+        assert [lay.plies for lay in lays] == plies
 
 
 def test_a_right_block_lies_mirrored_and_a_left_one_does_not() -> None:
@@ -265,3 +284,132 @@ def test_a_turned_outline_keeps_its_area() -> None:
         place = Placement("FR", "S", "right", 7, 9, turn, True)
         area = polygon_area_mm2(placed_outline(place, outline))
         assert math.isclose(area, 160_000, rel_tol=1e-9)
+
+
+def lay_of(mode: str, plies: int, *places: Placement, width_mm: int = 1400) -> Lay:
+    return Lay("T-L1", mode, plies, width_mm, 610, 0.5, 305, 610, places)
+
+
+LEFT = Placement("FR", "S", "left", 300, 140, 0, False)
+RIGHT = Placement("FR", "S", "right", 300, 440, 0, True)
+BACK = Placement("BK", "S", "single", 300, 900, 0, False)
+
+
+def faults_of(lay: Lay, room: WorkroomSpec | None = None, **fabric: Any) -> str:
+    return "; ".join(validate_lay(lay, SHAPES, make_fabric(**fabric), 10, room))
+
+
+def test_a_layer_face_up_cuts_what_lies_on_it_as_it_lies() -> None:
+    lay = lay_of("face_up", 3, LEFT, RIGHT, BACK)
+    once = {("FR", "S", "left"): 1, ("FR", "S", "right"): 1, ("BK", "S", "single"): 1}
+    assert layer_pieces(lay, 2) == once
+    assert laid_out([lay]) == dict.fromkeys(once, 3)
+
+
+@pytest.mark.parametrize("mode", ["face_to_face", "folded"])
+def test_every_second_layer_that_lies_face_down_cuts_the_other_side(mode: str) -> None:
+    lay = lay_of(mode, 4, LEFT, BACK, width_mm=700)
+    assert layer_pieces(lay, 1) == {("FR", "S", "left"): 1, ("BK", "S", "single"): 1}
+    assert layer_pieces(lay, 2) == {("FR", "S", "right"): 1, ("BK", "S", "single"): 1}
+    whole = sum((layer_pieces(lay, layer) for layer in range(1, 5)), Counter())
+    assert laid_out([lay]) == whole
+    assert whole == {
+        ("FR", "S", "left"): 2,
+        ("FR", "S", "right"): 2,
+        ("BK", "S", "single"): 4,
+    }
+
+
+def test_a_lay_has_no_other_layers_than_its_plies() -> None:
+    for layer in (0, 4):
+        with pytest.raises(ValueError, match="layers 1 to 3"):
+            layer_pieces(lay_of("face_up", 3, LEFT), layer)
+
+
+def test_a_folded_length_makes_two_layers() -> None:
+    folded = lay_of("folded", 4, LEFT, width_mm=700)
+    flat = lay_of("face_to_face", 4, LEFT)
+    assert (spread_count(folded), spread_count(flat)) == (2, 4)
+    assert (cloth_width_mm(folded), cloth_width_mm(flat)) == (1400, 1400)
+    # 610 mm and twice 20 mm of end allowance, of which 2 % shrink away: 650 / 0.98 a length.
+    fabric = make_fabric()
+    assert [fabric_needed_mm([lay], fabric) for lay in (folded, flat)] == [1327, 2654]
+    price = CuttingPrice(0.01, 4, 1, 0.5, CuttingMinutes(Decimal(8), Decimal(2), Decimal(1)))
+    assert price.of([folded], 20) == 4 + 2 * (1 + 6.5) + 0.5
+    assert price.minutes.of([folded]) == 8 + 2 * 2 + 1
+
+
+def test_a_lay_face_to_face_needs_even_plies_and_left_blocks() -> None:
+    assert faults_of(lay_of("face_to_face", 4, LEFT, BACK)) == ""
+    assert "3 plies" in faults_of(lay_of("face_to_face", 3, LEFT))
+    assert "even in number" in faults_of(lay_of("folded", 3, LEFT, width_mm=700))
+    assert "lies as a right block" in faults_of(lay_of("face_to_face", 2, RIGHT))
+
+
+def test_a_lay_face_to_face_takes_no_single_block_with_two_faces() -> None:
+    shapes = shapes_by_key([make_shape("CO", outline=l_shape(600, 280))])
+    lay = lay_of("face_to_face", 2, Placement("CO", "S", "single", 300, 140, 0, False))
+    faults = validate_lay(lay, shapes, make_fabric(), 10)
+    assert ["is not its own mirror image" in fault for fault in faults] == [True]
+
+
+def test_an_outline_is_its_own_mirror_image_across_its_middle() -> None:
+    aside = tuple((x, y + 300) for x, y in rectangle(400, 80))
+    assert is_own_mirror_image(aside)
+    assert not is_own_mirror_image(l_shape(600, 280))
+
+
+def test_a_folded_lay_is_half_as_wide_as_the_cloth() -> None:
+    assert faults_of(lay_of("folded", 2, LEFT, width_mm=700)) == ""
+    assert "wider than half of the 1400 mm" in faults_of(lay_of("folded", 2, LEFT, width_mm=701))
+    over_the_fold = replace(LEFT, y_mm=570)
+    assert "leaves the cloth" in faults_of(lay_of("folded", 2, over_the_fold, width_mm=700))
+
+
+def test_the_workroom_limits_plies_length_and_ways_of_spreading() -> None:
+    lay, room = lay_of("face_to_face", 8, LEFT), make_workroom(spreading="face_to_face")
+    assert faults_of(lay, room) == ""
+    assert "tool goes through 6" in faults_of(lay, replace(room, tool_highest_plies=6))
+    assert "table holds 600 mm" in faults_of(lay, replace(room, table_length_mm=640))
+    assert "spread face to face" in faults_of(lay, replace(room, spreading="folded"))
+
+
+def test_the_tool_limits_the_plies_of_rows() -> None:
+    room = make_workroom(tool_highest_plies=5)
+    lays = lays_of(
+        [singles("BK", 16)], [make_shape("BK", outline=rectangle(500, 400))], CLOTH, room
+    )
+    assert max(lay.plies for lay in lays) == 4
+
+
+@pytest.mark.parametrize("turn", [90.0, 180.0, 270.0])
+def test_a_block_that_is_free_on_the_grain_may_be_turned(turn: float) -> None:
+    for is_free, words in ((True, ""), (False, "against the nap")):
+        shapes = shapes_by_key([make_shape("CO", is_free_on_grain=is_free)])
+        lay = lay_of("face_up", 1, Placement("CO", "S", "single", 300, 300, turn, False))
+        assert words in "; ".join(validate_lay(lay, shapes, make_fabric(), 10))
+        assert bool(validate_lay(lay, shapes, make_fabric(), 10)) is not is_free
+
+
+def test_rows_turn_a_block_that_is_free_on_the_grain_only_where_it_does_not_fit() -> None:
+    wide = make_shape("FA", outline=rectangle(80, 1200), is_free_on_grain=True)
+    short = make_shape("CO", outline=rectangle(80, 400), is_free_on_grain=True)
+    (lay,) = lays_of([singles("FA", 1), singles("CO", 1)], [wide, short])
+    assert {(p.block, p.rotation_deg) for p in lay.placements} == {("FA", 90.0), ("CO", 0.0)}
+    assert validate_lay(lay, shapes_by_key([wide, short]), CLOTH, 10) == []
+
+
+@pytest.mark.parametrize(
+    ("fabric", "room", "words"),
+    [
+        (replace(CLOTH, highest_plies=0), ROOM, "may be cut in 0 plies"),
+        (CLOTH, replace(ROOM, tool_highest_plies=0), "goes through 0 plies"),
+        (replace(CLOTH, usable_width_mm=0), ROOM, "has 0 mm of usable width"),
+        (CLOTH, replace(ROOM, table_length_mm=30), "table holds 0 mm"),
+    ],
+)
+def test_settings_with_which_nothing_can_be_cut_are_refused(
+    fabric: FabricSpec, room: WorkroomSpec, words: str
+) -> None:
+    with pytest.raises(PlanError, match=words):
+        lays_of([singles("CO", 1)], [make_shape("CO")], fabric, room)

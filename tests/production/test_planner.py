@@ -39,9 +39,10 @@ def test_the_plan_of_one_jacket_can_be_followed_on_paper() -> None:
 
 
 def test_stock_is_used_before_cloth_is_bought() -> None:
+    # A bolt that is too short for the one jacket gives nothing: no jacket is cut from two lots.
     bolts = (make_bolt("B-1", "spruce", 600), make_bolt("B-2", "oat", 99_000))
     oat, spruce = plan_run(make_snapshot(bolts=bolts)).plan.cut_tickets
-    assert (spruce.from_stock_mm, spruce.to_buy_mm) == (600, 54)
+    assert (spruce.from_stock_mm, spruce.to_buy_mm) == (0, 654)
     assert (oat.from_stock_mm, oat.to_buy_mm) == (oat.fabric_needed_mm, 0)
 
 

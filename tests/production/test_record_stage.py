@@ -117,7 +117,7 @@ def test_only_some_paper(run, tmp_path):
         (["R-9"], "There is no run 'R-9'. Runs: R-0001"),
         (
             ["R-0001", "--only", "tags,labels"],
-            "--only takes tickets, tags, supplements; not",
+            "--only takes tickets, tags, supplements, recuts, lays; not",
         ),
         (["R-0001", "--base-url", "workroom"], "give an address such as"),
     ],

@@ -10,12 +10,18 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Amendment
-from production import services
+from production import lay_plans, services
 from production.laying_by_hand import laid_out
 from production.models import Lay, LayPlan, LayPly, Run
 from production.planning.lays import laid_out as pieces_of
 from production.planning.lays import validate_lay
-from tests.production.lay_choice_factories import lays_in_use, run_with_rows, ticket_of
+from tests.production.lay_choice_factories import (
+    in_halves,
+    keep,
+    lays_in_use,
+    run_with_rows,
+    ticket_of,
+)
 from tests.production.run_factories import make_person, make_run
 
 pytestmark = pytest.mark.django_db
@@ -27,7 +33,7 @@ def run() -> Run:
 
 
 @pytest.fixture
-def lay(run) -> str:
+def lay(run):
     return ticket_of(run).lays.first().code
 
 
@@ -64,7 +70,7 @@ def sent(lay: str, positions: list[list[float]], **values: str) -> dict[str, str
     return {"positions": json.dumps(positions), "pins": "[]", "seen": seen, **values}
 
 
-def for_script(page: str) -> dict:
+def for_script(page):
     found = re.search(r'<script id="lay-on-table" type="application/json">(.+?)</script>', page)
     assert found
     return json.loads(found[1])
@@ -138,6 +144,8 @@ def test_a_saved_lay_is_in_use_as_set_by_hand(maker, run, lay):
 
 
 def test_a_second_lay_set_by_hand_keeps_the_first(maker, run):
+    keep(ticket_of(run), "time", lays=in_halves(lays_in_use(ticket_of(run))))
+    lay_plans.use_lay_plan(ticket_of(run), "time", make_person(role="maker"))
     codes = [each.code for each in ticket_of(run).lays.all()]
     assert len(codes) > 1
     for code in codes[:2]:
@@ -209,16 +217,34 @@ def test_too_few_positions_are_refused(maker, run, lay):
 
 def test_the_rest_is_nested_around_pins_and_nothing_is_stored(maker, run, lay):
     before = state(run)
-    answer = maker.post(address("nest_lay", lay), sent(lay, moved(lay), pins="[0]"))
+    apart = [[1.3 * x_mm, y_mm, turn] for x_mm, y_mm, turn in moved(lay)]
+    apart[0] = moved(lay)[0]
+    answer = maker.post(address("nest_lay", lay), sent(lay, apart, pins="[0]"))
     assert answer.status_code == 200
     told = answer.json()
-    assert told["positions"][0] == moved(lay)[0]
+    assert told["positions"][0] == apart[0]
     assert state(run) == before
     # What is proposed can be saved as it is.
     page = maker.post(address("save_lay", lay), sent(lay, told["positions"]), follow=True)
     assert f"Lay {lay} is in use as you set it" in page.content.decode()
     laid = laid_out("R-0001", lay)
     assert validate_lay(laid.lay, laid.shapes, laid.fabric, 4, laid.snapshot.workroom) == []
+
+
+def test_nothing_is_proposed_that_is_no_shorter(maker, lay):
+    positions = moved(lay)
+    pins = json.dumps(list(range(1, len(positions))))
+    answer = maker.post(address("nest_lay", lay), sent(lay, positions, pins=pins))
+    assert answer.status_code == 409
+    assert "Nothing shorter was found" in answer.json()["error"]
+
+
+def test_pins_that_cannot_be_cut_are_not_built_around(maker, lay):
+    positions = moved(lay)
+    positions[0][1] -= 50
+    answer = maker.post(address("nest_lay", lay), sent(lay, positions, pins="[0]"))
+    assert answer.status_code == 409
+    assert "Nothing was changed" in answer.json()["error"]
 
 
 def test_all_pinned_leaves_nothing_to_nest(maker, lay):

@@ -197,7 +197,7 @@ def test_the_run_page_asks_the_database_as_often_for_forty_jackets_as_for_four(
     few = make_run(code="R-0001", order=make_team_order("TO-1", 4, state="in_production"))
     many = make_run(code="R-0002", order=make_team_order("TO-2", 40, state="in_production"))
     for run in (few, many):
-        with django_assert_num_queries(15):
+        with django_assert_num_queries(16):
             client.get(run.get_absolute_url())
 
 

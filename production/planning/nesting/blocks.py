@@ -137,7 +137,7 @@ def clean_outline(name: str, outline: Line) -> Line:
     )
     if not whole.is_valid:
         # A slit that leads to a hole, or a hole that touches the edge, comes out as one polygon.
-        whole = shapely.make_valid(whole)
+        whole = shapely.make_valid(whole, method="structure", keep_collapsed=False)
     if whole.is_empty or whole.area <= 0:
         raise NestError(f"The outline of {name} encloses no cloth. Draw it anew.")
     if not isinstance(whole, shapely.Polygon):

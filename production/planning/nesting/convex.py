@@ -30,12 +30,12 @@ def convex_parts(ring: Line) -> tuple[Floats, ...]:
     import numpy as np
     import shapely
 
-    triangles = shapely.constrained_delaunay_triangles(shapely.Polygon(ring))
-    parts: dict[int, list[Corner]] = {}
-    part_at: dict[tuple[Corner, Corner], int] = {}
-    for number, triangle in enumerate(shapely.get_parts(shapely.orient_polygons(triangles))):
-        parts[number] = [(x, y) for x, y in triangle.exterior.coords[:-1]]
-        part_at.update(dict.fromkeys(_edges(parts[number]), number))
+    triangles = shapely.orient_polygons(
+        shapely.get_parts(shapely.constrained_delaunay_triangles(shapely.Polygon(ring)))
+    )
+    corners = shapely.get_coordinates(triangles).reshape(-1, 4, 2)[:, :3].tolist()
+    parts = {number: [(x, y) for x, y in triangle] for number, triangle in enumerate(corners)}
+    part_at = {edge: number for number, part in parts.items() for edge in _edges(part)}
     for start, end in list(part_at):
         one, other = part_at[start, end], part_at.get((end, start))
         if other is None or other == one:
@@ -45,6 +45,16 @@ def convex_parts(ring: Line) -> tuple[Floats, ...]:
             parts[one] = joint
             part_at.update(dict.fromkeys(_edges(parts.pop(other)), one))
     return tuple(np.array(part) for part in parts.values())
+
+
+@lru_cache(maxsize=4096)
+def convex_hull(ring: Line) -> Floats:
+    """The corners of the hull of an outline, counterclockwise."""
+    import numpy as np
+    import shapely
+
+    hull = shapely.orient_polygons(shapely.Polygon(ring).convex_hull)
+    return np.array(shapely.get_coordinates(hull)[:-1])
 
 
 def _edges(part: list[Corner]) -> list[tuple[Corner, Corner]]:

@@ -29,12 +29,18 @@ from production.planning.nesting.tiling import tiled
 
 LOOK_EVERY_SECONDS = 0.25
 WORKERS = 2
-#: With less than this left, the solver is not started again.
-WORTH_A_START_SECONDS = 1.5
-#: The rest of the time is for squeezing.
-SOLVERS_PART = 0.85
-#: The solver ends its last step after its time; it is interrupted so much later at most.
-GRACE_SECONDS = 0.5
+#: With a smaller part of the time left, the solver is not started again.
+WORTH_A_START = 0.25
+#: Part of the time, and most seconds, kept for squeezing what the solver found.
+SQUEEZING_PART = 0.15
+MOST_FOR_SQUEEZING_SECONDS = 4.0
+#: Part of the time, and most seconds, in which the rows are squeezed while the solver begins.
+ROWS_PART = 0.3
+MOST_FOR_ROWS_SECONDS = 3.0
+#: After an answer was squeezed, the solver has the machine to itself so many times as long.
+LEFT_ALONE = 10
+#: The last step may end so much after the time.
+GRACE_SECONDS = 1.0
 #: A nest so little shorter is not worth telling.
 WORTH_TELLING_MM = 0.1
 
@@ -74,8 +80,8 @@ def nest(
     tiling = tiled(blocks, strip)
     if search.is_perfect or (tiling is not None and search.take(tiling)):
         return search.result("")
-    trouble = _solve(search, seconds, seed, is_stopped or (lambda: False))
-    return search.result(trouble)
+    stops = is_stopped or (lambda: False)
+    return search.result(_solve(search, seconds, seed, stops))
 
 
 class _Search:
@@ -111,17 +117,23 @@ class _Search:
             self._on_better(self.best)
         return True
 
-    def squeezed(self, found: Nest, seed: int, until: float, is_stopped: IsStopped) -> Nest:
+    def take_squeezed(self, found: Nest, seed: int, until: float, is_stopped: IsStopped) -> None:
+        """Takes the nest, if it is sound, and then its blocks squeezed together."""
+
         def is_over() -> bool:
             return self.seconds > until or is_stopped()
 
-        return squeezed(found, self.blocks, (), self.strip, seed=seed, is_over=is_over)
+        if not self.take(found) or is_over():
+            return
+        tight = squeezed(found, self.blocks, (), self.strip, seed=seed, is_over=is_over)
+        if not self.take(slid(tight, self.blocks, (), self.strip.gap_mm)):
+            self.take(tight)
 
 
 def _solve(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
     """Runs the solver until the time is over; says in words what went wrong, if anything."""
     trouble = NO_TIME
-    while search.seconds < seconds - (WORTH_A_START_SECONDS if trouble != NO_TIME else 0.0):
+    while search.seconds < seconds * (1.0 if trouble == NO_TIME else 1.0 - WORTH_A_START):
         if search.is_perfect:
             return ""
         if is_stopped():
@@ -135,11 +147,16 @@ def _solve(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) ->
 
 def _run_solver(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
     """One run of the solver in its part of the time that is left, squeezed in the rest."""
-    left = seconds - search.seconds
-    newest, trouble = None, ""
-    interrupt_at = search.seconds + SOLVERS_PART * left + GRACE_SECONDS
-    next_check = 0.0
-    with SolverProcess(search.blocks, search.strip, SOLVERS_PART * left, seed, WORKERS) as solver:
+    begun = search.seconds
+    left = seconds - begun
+    grace = min(GRACE_SECONDS, left / 4)
+    for_solver = left - min(SQUEEZING_PART * left, MOST_FOR_SQUEEZING_SECONDS)
+    interrupt_at = begun + for_solver + grace
+    newest, next_look, trouble = None, 0.0, ""
+    with SolverProcess(search.blocks, search.strip, for_solver, seed, WORKERS) as solver:
+        if search.best.method == ROWS:
+            until = begun + min(ROWS_PART * left, MOST_FOR_ROWS_SECONDS)
+            search.take_squeezed(search.best, seed, until, is_stopped)
         while not solver.is_done:
             answer = solver.newest(LOOK_EVERY_SECONDS)
             if answer is not None:
@@ -147,17 +164,19 @@ def _run_solver(search: _Search, seconds: float, seed: int, is_stopped: IsStoppe
             if is_stopped():
                 trouble = STOPPED
                 break
-            if newest is not None and not solver.is_done and search.seconds >= next_check:
-                began = search.seconds
-                search.take(newest)
-                newest = None
-                # Checking takes a tenth of the time at most; the solver needs the rest.
-                next_check = search.seconds + 10 * (search.seconds - began)
             if search.seconds > interrupt_at:
                 solver.interrupt()
-                interrupt_at = math.inf
+                interrupt_at = next_look = math.inf
+            if newest is not None and not solver.is_done and search.seconds >= next_look:
+                looked = search.seconds
+                # The solver needs the machine: a nest longer than the best is not worth squeezing.
+                if newest.length_mm < search.best.length_mm:
+                    search.take_squeezed(newest, seed, interrupt_at, is_stopped)
+                    newest = None
+                next_look = search.seconds + LEFT_ALONE * (search.seconds - looked)
     if newest is not None:
-        is_sound = search.take(newest)
-        if not search.take(search.squeezed(newest, seed, seconds, is_stopped)) and not is_sound:
+        if not search.take(newest):
             return FAULTY
+        if trouble != STOPPED:
+            search.take_squeezed(newest, seed, seconds + grace, is_stopped)
     return trouble or solver.trouble

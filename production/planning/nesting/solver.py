@@ -37,6 +37,9 @@ SPARE_WIDTH_MM = 0.004
 #: Part of the time for shrinking the best nest found; the solver counts in whole seconds.
 COMPRESSION = 0.2
 
+#: A child is ended after twice its time and so much more.
+SPARE_SECONDS = 10.0
+
 KILLED = "nesting was stopped by the machine"
 UNREADABLE = "nesting gave an answer that cannot be read"
 HUNG = "nesting did not end in time"
@@ -57,7 +60,7 @@ class SolverProcess:
         self._shift_mm = strip.gap_mm
         self._question = _question(blocks, self._centers, strip, seconds, seed, workers)
         self._lines: queue.SimpleQueue[bytes] = queue.SimpleQueue()
-        self._ends_at = monotonic() + 2 * seconds + 10
+        self._ends_at = monotonic() + 2 * seconds + SPARE_SECONDS
         self._is_last = False
         self.trouble = ""
         self._child: subprocess.Popen[bytes] | None = None
@@ -123,7 +126,7 @@ class SolverProcess:
 
     def _read(self, line: bytes) -> tuple[NestPlace, ...] | None:
         try:
-            told = json.loads(line)
+            told = json.loads(line, parse_constant=_refuse)
             places = tuple(
                 self._place(int(number), float(x), float(y), float(turn))
                 for number, x, y, turn in told["places"]
@@ -140,6 +143,10 @@ class SolverProcess:
         turn_deg = min(block.turns, key=lambda turn: abs((turn - turn_deg + 180) % 360 - 180))
         ((aside_x, aside_y),) = turned((self._centers[number],), turn_deg)
         return NestPlace(block.key, x_mm - aside_x, y_mm - aside_y - self._shift_mm, turn_deg)
+
+
+def _refuse(constant: str) -> float:
+    raise ValueError(f"{constant} is not a measure")
 
 
 def _center(ring: Sequence[tuple[float, float]]) -> tuple[float, float]:

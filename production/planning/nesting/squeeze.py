@@ -7,12 +7,13 @@ lines allow; then the lines are drawn anew. A nest never becomes longer by it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from production.planning.nesting.blocks import Nest, NestBlock, Strip, box, clean_ring, turned
-from production.planning.nesting.convex import convex_parts
+from production.planning.nesting.convex import convex_hull, convex_parts
 from production.planning.snapshot import Line
 
 if TYPE_CHECKING:
@@ -20,37 +21,65 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Indices = NDArray[np.int64]
 
 #: How far a block may move along x and along y in one round.
-FARTHEST_MM = 40.0
-#: So many rounds that shorten the nest by less than this, one after another, are the last.
+FARTHEST_MM = 20.0
+#: So many rounds that shorten the nest by a smaller part than this, in a row, are the last.
 PATIENCE = 6
-WORTH_A_ROUND_MM = 0.2
+WORTH_A_ROUND = 1e-4
 #: Kept between blocks beyond the gap, so that rounding makes no overlap.
 MARGIN_MM = 1e-4
 #: Blocks nearer than the gap by this or less just touch.
 TOUCH_MM = 1e-5
 #: Blocks nearer than the gap by less than this are set right; more is left as it is.
 HAIR_MM = 0.02
+#: Bodies whose hulls have so much room beyond the gap need no line for each of their parts.
+WELL_APART_MM = 10.0
+SHORTEST_SIDE_MM = 1e-9
+FEW_CORNERS = (3, 4, 6, 9, 14)
 #: Most that a millimetre of drift weighs beside a millimetre of length.
 DRIFT = 3e-4
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
-    owner: int
+class _Convex:
+    """Convex outlines, all told by equally many corners (the last repeated): which body each
+    belongs to, how many corners it has, these corners, and the outward normals of its sides."""
+
+    owner: Indices
+    count: Indices
     corners: Floats
     normals: Floats
 
+    def moved(self, at: Floats) -> _Convex:
+        return replace(self, corners=self.corners + at[self.owner][:, None, :])
+
+    def cut_to(self, most: int) -> _Convex:
+        """The same without the corners after so many."""
+        return replace(self, corners=self.corners[:, :most], normals=self.normals[:, :most])
+
 
 @dataclass(frozen=True, slots=True)
-class _Limit:
-    """`other` moves from `one` along the direction by no less than `least_mm`."""
+class _Limits:
+    """For each pair of bodies: `other` moves from `one` along `direction` by `least_mm` or more."""
 
-    one: int
-    other: int
-    direction: tuple[float, float]
-    least_mm: float
+    one: Indices
+    other: Indices
+    direction: Floats
+    least_mm: Floats
+
+    @staticmethod
+    def joined(limits: Sequence[_Limits]) -> _Limits:
+        import numpy as np
+
+        fields = ("one", "other", "direction", "least_mm")
+        return _Limits(*(np.concatenate([getattr(some, f) for some in limits]) for f in fields))
+
+    def chosen(self, which: NDArray[np.bool_]) -> _Limits:
+        return _Limits(
+            self.one[which], self.other[which], self.direction[which], self.least_mm[which]
+        )
 
 
 def squeezed(
@@ -67,19 +96,19 @@ def squeezed(
 
     rings = {block.key: clean_ring(block) for block in blocks}
     outlines = [turned(rings[place.key], place.rotation_deg) for place in nest.places]
-    parts = _parts([*outlines, *fixed])
+    hulls, parts = _convex([*outlines, *fixed], hulls=True), _convex([*outlines, *fixed])
     boxes = np.array([box(ring) for ring in [*outlines, *fixed]])
     at = np.array([(p.x_mm, p.y_mm) for p in nest.places] + [(0.0, 0.0)] * len(fixed))
     drifts = np.random.default_rng(seed)
     length_mm, free, in_vain = nest.length_mm, len(outlines), 0
     while in_vain < PATIENCE and not is_over():
-        limits = _limits(parts, at, free, strip)
+        limits = _limits(hulls.moved(at), parts.moved(at), free, strip.gap_mm)
         moves = _moves(limits, boxes + np.hstack([at, at]), free, strip, drifts)
         if moves is None:
             break
         at = at + moves
         before_mm, length_mm = length_mm, float((boxes[:free, 2] + at[:free, 0]).max())
-        in_vain = 0 if length_mm < before_mm - WORTH_A_ROUND_MM else in_vain + 1
+        in_vain = 0 if length_mm < before_mm * (1 - WORTH_A_ROUND) else in_vain + 1
     places = tuple(
         replace(place, x_mm=x_mm, y_mm=y_mm)
         for place, (x_mm, y_mm) in zip(nest.places, at.tolist(), strict=False)
@@ -87,12 +116,19 @@ def squeezed(
     return replace(nest, places=places, length_mm=length_mm)
 
 
-def _parts(outlines: Sequence[Line]) -> list[_Part]:
-    return [
-        _Part(owner, corners, _normals(corners))
-        for owner, ring in enumerate(outlines)
-        for corners in convex_parts(ring)
-    ]
+def _convex(outlines: Sequence[Line], *, hulls: bool = False) -> _Convex:
+    import numpy as np
+
+    told = [(convex_hull(ring),) if hulls else convex_parts(ring) for ring in outlines]
+    parts = [part for parts in told for part in parts]
+    most = max(len(part) for part in parts)
+    padding = [((0, most - len(part)), (0, 0)) for part in parts]
+    corners = [np.pad(part, pad, "edge") for part, pad in zip(parts, padding, strict=True)]
+    # The sides of no length that this adds have a normal of zero, which parts nothing.
+    normals = [np.pad(_normals(part), pad) for part, pad in zip(parts, padding, strict=True)]
+    owner = np.repeat(np.arange(len(told)), [len(parts) for parts in told])
+    count = np.array([len(part) for part in parts])
+    return _Convex(owner, count, np.array(corners), np.array(normals))
 
 
 def _normals(corners: Floats) -> Floats:
@@ -105,50 +141,103 @@ def _normals(corners: Floats) -> Floats:
     return normals
 
 
-def _limits(parts: Sequence[_Part], at: Floats, free: int, strip: Strip) -> list[_Limit]:
-    import shapely
-
-    laid = [part.corners + at[part.owner] for part in parts]
-    polygons = [shapely.Polygon(corners) for corners in laid]
-    within_mm = strip.gap_mm + 3 * FARTHEST_MM
-    near = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=within_mm)
-    limits = []
-    for one, other in near.T.tolist():
-        first, second = parts[one], parts[other]
-        if first.owner >= second.owner or first.owner >= free:
-            continue
-        direction, apart_mm = _parting(laid[one], first.normals, laid[other], second.normals)
-        least_mm = _least_mm(apart_mm - strip.gap_mm)
-        limits.append(_Limit(first.owner, second.owner, direction, least_mm))
-    return limits
-
-
-def _least_mm(spare_mm: float) -> float:
-    """How far parts must move from one another that are apart by the gap and so much to spare."""
-    if -HAIR_MM < spare_mm < -TOUCH_MM:
-        return MARGIN_MM - spare_mm
-    # Blocks that fill the whole width touch, and have no room for the margin.
-    return min(MARGIN_MM - spare_mm, 0.0) if spare_mm > 0 else 0.0
-
-
-def _parting(
-    one: Floats, one_normals: Floats, other: Floats, other_normals: Floats
-) -> tuple[tuple[float, float], float]:
-    """The direction from one convex part to the other in which they are farthest apart, and how
-    far: it is that of a side of either, or that between their nearest corners."""
+def _limits(hulls: _Convex, parts: _Convex, free: int, gap_mm: float) -> _Limits:
+    """One line for bodies whose hulls lie well apart; for nearer ones a line for each two parts."""
     import numpy as np
 
-    between = other[None, :, :] - one[:, None, :]
-    nearest = between.reshape(-1, 2)[np.argmin((between**2).sum(axis=2))]
-    reach = float(np.hypot(*nearest))
-    directions = np.vstack([one_normals, -other_normals, nearest / reach if reach else nearest])
-    apart = (directions @ other.T).min(axis=1) - (directions @ one.T).max(axis=1)
-    best = int(apart.argmax())
-    return (float(directions[best, 0]), float(directions[best, 1])), float(apart[best])
+    low, high = hulls.corners.min(axis=1), hulls.corners.max(axis=1)
+    one, other = np.triu_indices(len(hulls.owner), 1)
+    pairs = (one < free) & _are_near(low, high, one, other, gap_mm)
+    far = _parted(hulls, one[pairs], other[pairs], gap_mm)
+    is_close = far.least_mm > -WELL_APART_MM
+    close = np.zeros((len(hulls.owner),) * 2, dtype=bool)
+    close[far.one[is_close], far.other[is_close]] = True
+    low, high = parts.corners.min(axis=1), parts.corners.max(axis=1)
+    one, other = np.nonzero(close[parts.owner[:, None], parts.owner])
+    pairs = _are_near(low, high, one, other, gap_mm)
+    near = _parted(parts, one[pairs], other[pairs], gap_mm)
+    return _Limits.joined([far.chosen(~is_close), near])
+
+
+def _are_near(
+    low: Floats, high: Floats, one: Indices, other: Indices, gap_mm: float
+) -> NDArray[np.bool_]:
+    """Which boxes may come nearer to one another than the gap in one round."""
+    import numpy as np
+
+    reach_mm = gap_mm + 2 * FARTHEST_MM
+    apart_mm = np.maximum(low[one] - high[other], low[other] - high[one]).max(axis=1)
+    near: NDArray[np.bool_] = apart_mm < reach_mm
+    return near
+
+
+def _parted(convex: _Convex, one: Indices, other: Indices, gap_mm: float) -> _Limits:
+    """The lines that part each two best. Pairs of few corners are taken together, since most parts
+    are triangles and a few have dozens of corners."""
+    import numpy as np
+
+    corners = np.maximum(convex.count[one], convex.count[other])
+    limits, fewer = [], 0
+    for most in (*FEW_CORNERS, convex.corners.shape[1]):
+        these = (corners > fewer) & (corners <= most)
+        limits.append(_lines(convex.cut_to(most), one[these], other[these], gap_mm))
+        fewer = most
+    return _Limits.joined(limits)
+
+
+def _lines(convex: _Convex, one: Indices, other: Indices, gap_mm: float) -> _Limits:
+    """The line for each two, along a side of either or across the way between their nearest
+    corners. Those too far apart to meet in one round are left out."""
+    import numpy as np
+
+    corners, others = convex.corners[one], convex.corners[other]
+    between = others[:, None, :, :] - corners[:, :, None, :]
+    between = between.reshape(len(one), corners.shape[1] ** 2, 2)
+    nearest = between[np.arange(len(one)), (between**2).sum(axis=2).argmin(axis=1)]
+    nearest /= np.maximum(np.linalg.norm(nearest, axis=1), SHORTEST_SIDE_MM)[:, None]
+    ahead = (others @ nearest[:, :, None]).min(axis=1) - (corners @ nearest[:, :, None]).max(axis=1)
+    apart = np.concatenate(
+        [_beyond_sides(convex, one, others), _beyond_sides(convex, other, corners), ahead], axis=1
+    )
+    directions = np.concatenate(
+        [convex.normals[one], -convex.normals[other], nearest[:, None, :]], axis=1
+    )
+    best = apart.argmax(axis=1)
+    every = np.arange(len(one))
+    spare_mm = apart[every, best] - gap_mm
+    can_meet = spare_mm < 2 * math.sqrt(2) * FARTHEST_MM
+    return _Limits(
+        convex.owner[one][can_meet],
+        convex.owner[other][can_meet],
+        directions[every, best][can_meet],
+        _least_mm(spare_mm[can_meet]),
+    )
+
+
+def _beyond_sides(convex: _Convex, of: Indices, corners: Floats) -> Floats:
+    """How far all the corners lie beyond each side."""
+    import numpy as np
+
+    normals, starts = convex.normals[of], convex.corners[of]
+    across = normals[:, :, None, 0] * corners[:, None, :, 0]
+    across += normals[:, :, None, 1] * corners[:, None, :, 1]
+    beyond: Floats = across.min(axis=2) - (normals * starts).sum(axis=2)
+    beyond[~normals.any(axis=2)] = -np.inf
+    return beyond
+
+
+def _least_mm(spare_mm: Floats) -> Floats:
+    """How far parts must move from one another that are apart by the gap and so much to spare."""
+    import numpy as np
+
+    # Blocks that fill the whole width touch, and have no room for the margin.
+    kept = np.minimum(MARGIN_MM - spare_mm, 0.0)
+    is_hair = (spare_mm > -HAIR_MM) & (spare_mm < -TOUCH_MM)
+    return np.where(is_hair, MARGIN_MM - spare_mm, np.where(spare_mm > 0, kept, 0.0))
 
 
 def _moves(
-    limits: Sequence[_Limit],
+    limits: _Limits,
     boxes: Floats,
     free: int,
     strip: Strip,
@@ -168,13 +257,17 @@ def _moves(
         across.append(program.NumVar(_at_least(-farthest, -low), min(farthest, room), ""))
         if index < free:
             program.Add(along[-1] + right <= length)
-    for limit in limits:
-        x, y = limit.direction
-        way_x, way_y = (
-            along[limit.other] - along[limit.one],
-            across[limit.other] - across[limit.one],
-        )
-        program.Add(x * way_x + y * way_y >= limit.least_mm)
+    for one, other, (x, y), least_mm in zip(
+        limits.one.tolist(),
+        limits.other.tolist(),
+        limits.direction.tolist(),
+        limits.least_mm.tolist(),
+        strict=True,
+    ):
+        kept = program.Constraint(least_mm, program.infinity())
+        for way, share in ((along, x), (across, y)):
+            kept.SetCoefficient(way[other], share)
+            kept.SetCoefficient(way[one], -share)
     weights = drifts.uniform(-DRIFT, DRIFT, 2 * len(along)).tolist()
     drift = sum(weight * way for weight, way in zip(weights, along + across, strict=True))
     program.Minimize(length + drift)

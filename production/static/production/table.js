@@ -1,6 +1,9 @@
-// The lay on the table: zoom and pan, choose a block, move it by pointer or by keys, and see at once
-// what the lay becomes. Without this script the page is a picture with a table.
+// The lay on the table: zoom and pan, choose a block, move it by pointer or by keys, and see at
+// once what the lay becomes. Without this script the page is a picture with a table.
 import { body, meeting, placed, TOLERANCE } from "./table_geometry.js";
+import { keptOnDevice } from "./table_kept.js";
+import { inWords, short } from "./table_words.js";
+import { zoomable } from "./table_zoom.js";
 
 const given = JSON.parse(document.getElementById("lay-on-table").textContent);
 const find = (name) => document.querySelector(`[data-table="${name}"]`);
@@ -9,6 +12,9 @@ const svg = scroller.querySelector("svg");
 const MARGIN = 90; // around the cloth, in mm
 const MOST_UNDONE = 100;
 const SVG = "http://www.w3.org/2000/svg";
+const view = zoomable(scroller, svg);
+const say = inWords(given);
+const kept = keptOnDevice(`lay:${given.lay}`);
 
 // --- The blocks -----------------------------------------------------------------------------
 
@@ -19,9 +25,6 @@ const blocks = given.blocks.map((block, number) => {
   return { ...block, ...shape, number, group, cut, over, words: [...group.querySelectorAll("text")],
     drawnAt: block.at, body: null, meets: new Map(), isOutside: false, button: null };
 });
-
-const short = (block) =>
-  [block.block, block.size, block.side === "single" ? "" : block.side].filter(Boolean).join(" ");
 
 function bodyAt(block, at) {
   return body(placed(block.outline, at, block.mirrored));
@@ -62,10 +65,7 @@ const isFaulty = (block) => block.isOutside || block.meets.size > 0;
 
 function faultsOf(block) {
   const words = block.isOutside ? ["lies outside the cloth"] : [];
-  for (const [other, how] of block.meets) {
-    words.push(how === "overlap" ? `overlaps ${short(blocks[other])}`
-      : `is nearer than ${given.gap} mm to ${short(blocks[other])}`);
-  }
+  for (const [other, how] of block.meets) words.push(say.meets(how, blocks[other]));
   return words;
 }
 
@@ -74,7 +74,8 @@ function faultsOf(block) {
 const onPage = ([x, y]) => [x + MARGIN, given.width - y + MARGIN];
 
 function redraw(block) {
-  const path = `M${block.body.ring.map((point) => onPage(point).map((v) => v.toFixed(1)).join(" ")).join("L")}Z`;
+  const points = block.body.ring.map((point) => onPage(point).map((v) => v.toFixed(1)).join(" "));
+  const path = `M${points.join("L")}Z`;
   block.cut.setAttribute("d", path);
   block.over?.setAttribute("d", path);
   block.fault?.setAttribute("d", path);
@@ -89,7 +90,10 @@ function redraw(block) {
 function labelShift(block) {
   const before = bodyAt(block, block.drawnAt).box;
   const now = block.body.box;
-  return [(now[0] + now[2] - before[0] - before[2]) / 2, (before[1] + before[3] - now[1] - now[3]) / 2];
+  return [
+    (now[0] + now[2] - before[0] - before[2]) / 2,
+    (before[1] + before[3] - now[1] - now[3]) / 2,
+  ];
 }
 
 function mark(block) {
@@ -109,41 +113,28 @@ function mark(block) {
   const states = [pins.has(block.number) ? "pinned" : "", ...faultsOf(block)].filter(Boolean);
   const [left, low] = block.body.box;
   const at = `${Math.round(left)} mm along, ${Math.round(low)} mm across`;
-  block.group.setAttribute("aria-label", `${short(block)}, ${block.name}, ${at}${states.map((s) => `; ${s}`).join("")}`);
-  if (block.button) {
-    block.button.textContent = `${block.side}${pins.has(block.number) ? " (pinned)" : ""}${faulty ? " !" : ""}`;
-    block.button.classList.toggle("is-faulty", faulty);
-    block.button.setAttribute("aria-label", `${short(block)}${states.map((s) => `; ${s}`).join("")}`);
-  }
+  const whole = [`${short(block)}, ${block.name}, ${at}`, ...states].join("; ");
+  block.group.setAttribute("aria-label", whole);
+  if (!block.button) return;
+  const signs = [block.side, pins.has(block.number) ? "(pinned)" : "", faulty ? "!" : ""];
+  block.button.textContent = signs.filter(Boolean).join(" ");
+  block.button.classList.toggle("is-faulty", faulty);
+  block.button.setAttribute("aria-label", [short(block), ...states].join("; "));
 }
 
 // --- What it comes to -----------------------------------------------------------------------
-
-const inWords = (mm) => given.unit === "imperial" ? `${(mm / 25.4).toFixed(1)} in` : `${mm.toFixed(0)} mm`;
-const whole = (mm) => given.unit === "imperial" ? `${(mm / 25.4).toFixed(1)} in` : `${(mm / 1000).toFixed(3)} m`;
-
-function comparison(before, now) {
-  const saved = before - now;
-  if (Math.abs(saved) < 0.5) return "as long as before";
-  const cloth = Math.abs(saved) * given.spreads;
-  const money = given.moneyPerMm === null ? "" : `, ${(cloth * given.moneyPerMm).toFixed(2)} ${given.currency}`;
-  const many = given.spreads > 1 ? ` (${inWords(cloth)} of cloth over all plies${money})` : money.replace(", ", " (") + (money ? ")" : "");
-  return `${inWords(Math.abs(saved))} ${saved > 0 ? "saved" : "more than before"}${many}`;
-}
 
 function faults() {
   const words = [];
   for (const block of blocks) {
     if (block.isOutside) words.push(`${short(block)} lies outside the cloth`);
     for (const [other, how] of block.meets) {
-      if (other < block.number) continue;
-      const pair = `${short(block)} and ${short(blocks[other])}`;
-      words.push(how === "overlap" ? `${pair} overlap` : `${pair} are nearer than ${given.gap} mm`);
+      if (other > block.number) words.push(say.pair(how, block, blocks[other]));
     }
   }
   const now = length();
   if (now > given.longest + TOLERANCE) {
-    words.push(`the lay is ${whole(now)} long, the table holds ${whole(given.longest)}`);
+    words.push(`the lay is ${say.whole(now)} long, the table holds ${say.whole(given.longest)}`);
   }
   return words;
 }
@@ -156,7 +147,7 @@ function settle() {
   const wide = Math.max(now, given.length) + 2 * MARGIN;
   svg.setAttribute("viewBox", `0 0 ${wide.toFixed(0)} ${given.width + 2 * MARGIN}`);
   svg.querySelector(".lay-cloth").setAttribute("width", now.toFixed(1));
-  scale(perMm);
+  view.scale();
   if (!given.canMove) return showChosen();
   const wrong = faults();
   const changed = isMoved();
@@ -170,7 +161,8 @@ function settle() {
   clearTimeout(told);
   verdict.dataset.valid = String(!wrong.length);
   told = setTimeout(() => {
-    find("words").textContent = `${words} ${whole(now)} long, ${comparison(given.length, now)}.`;
+    const compared = say.comparison(given.length, now);
+    find("words").textContent = `${words} ${say.whole(now)} long, ${compared}.`;
   }, 150);
   find("faults").replaceChildren(...wrong.slice(0, 8).map((each) => {
     const item = document.createElement("li");
@@ -184,7 +176,8 @@ function settle() {
   showChosen();
 }
 
-const isMoved = () => blocks.some((block, n) => block.at.some((value, i) => value !== given.blocks[n].at[i]));
+const isMoved = () =>
+  blocks.some((block, n) => block.at.some((value, i) => value !== given.blocks[n].at[i]));
 
 // --- Choosing a block -----------------------------------------------------------------------
 
@@ -210,10 +203,15 @@ function choose(block, { focus = false } = {}) {
 
 function comeIntoView(block) {
   const [left, low, right, high] = block.body.box;
-  const [x0, y0, x1, y1] = [left + MARGIN, given.width - high + MARGIN, right + MARGIN, given.width - low + MARGIN].map((v) => v * perMm);
+  const [[x0, y0], [x1, y1]] = [onPage([left, high]), onPage([right, low])].map((point) =>
+    point.map((value) => value * view.perMm));
   const { scrollLeft, scrollTop, clientWidth, clientHeight } = scroller;
-  if (x0 < scrollLeft || x1 > scrollLeft + clientWidth) scroller.scrollLeft = (x0 + x1 - clientWidth) / 2;
-  if (y0 < scrollTop || y1 > scrollTop + clientHeight) scroller.scrollTop = (y0 + y1 - clientHeight) / 2;
+  if (x0 < scrollLeft || x1 > scrollLeft + clientWidth) {
+    scroller.scrollLeft = (x0 + x1 - clientWidth) / 2;
+  }
+  if (y0 < scrollTop || y1 > scrollTop + clientHeight) {
+    scroller.scrollTop = (y0 + y1 - clientHeight) / 2;
+  }
 }
 
 function showChosen() {
@@ -223,13 +221,16 @@ function showChosen() {
   if (!chosen) return;
   const side = chosen.side === "single" ? "single" : `the ${chosen.side} one of a pair`;
   find("chosen-name").textContent = short(chosen);
-  const told = faultsOf(chosen);
+  const wrong = faultsOf(chosen);
+  const fault = wrong.length ? ` It ${wrong.join(" and ")}.` : "";
   find("chosen-words").textContent =
-    `${chosen.name}, size ${chosen.size}, ${side}.${told.length ? ` It ${told.join(" and ")}.` : ""}`;
-  const row = document.querySelector(`tr[data-row="${CSS.escape(`${chosen.block}|${chosen.size}`)}"]`);
+    `${chosen.name}, size ${chosen.size}, ${side}.${fault}`;
+  const key = CSS.escape(`${chosen.block}|${chosen.size}`);
+  const row = document.querySelector(`tr[data-row="${key}"]`);
   const jackets = row.querySelector("[data-jackets]");
   if (panel.dataset.shown !== row.dataset.row) {
-    find("chosen-jackets").replaceChildren(...[...jackets.children].map((each) => each.cloneNode(true)));
+    const links = [...jackets.children].map((each) => each.cloneNode(true));
+    find("chosen-jackets").replaceChildren(...links);
     panel.dataset.shown = row.dataset.row;
   }
   if (!given.canMove) return;
@@ -301,38 +302,29 @@ function pin(block) {
   keep();
 }
 
-// What was not saved is still there after a reload. A browser may refuse to store: then it is not.
-const KEY = `lay:${given.lay}`;
-
-function stored(act) {
-  try {
-    return act(window.localStorage);
-  } catch (error) {
-    if (error instanceof DOMException) return null;
-    throw error;
-  }
-}
-
+// What was not saved is still there after a reload.
 function keep(isSent = false) {
-  const kept = { seen: given.seen, at: positions(), pins: [...pins], past: past.slice(-20), isSent };
-  if (isMoved() || pins.size) stored((store) => store.setItem(KEY, JSON.stringify(kept)));
-  else stored((store) => store.removeItem(KEY));
+  if (!isMoved() && !pins.size) return kept.drop();
+  kept.write({ seen: given.seen, at: positions(), pins: [...pins], past: past.slice(-20), isSent });
 }
 
 function takeUp() {
-  const kept = JSON.parse(stored((store) => store.getItem(KEY)) ?? "null");
-  if (!kept || !given.canMove) return given.blocks.map((block) => block.at);
-  if (kept.seen !== given.seen || kept.at.length !== blocks.length) {
-    stored((store) => store.removeItem(KEY));
-    if (!kept.isSent) say("The lay was changed since you moved its blocks here, so your moves were put aside.");
-    return given.blocks.map((block) => block.at);
+  const fresh = given.blocks.map((block) => block.at);
+  const found = given.canMove ? kept.read() : null;
+  if (!found) return fresh;
+  if (found.seen !== given.seen || found.at.length !== blocks.length) {
+    kept.drop();
+    if (!found.isSent) {
+      tell("The lay was changed since you moved its blocks here, so your moves were put aside.");
+    }
+    return fresh;
   }
-  kept.pins.forEach((number) => pins.add(number));
-  past = kept.past;
-  return kept.at;
+  found.pins.forEach((number) => pins.add(number));
+  past = found.past;
+  return found.at;
 }
 
-function say(words) {
+function tell(words) {
   find("said").textContent = words;
   find("said").hidden = !words;
 }
@@ -343,7 +335,8 @@ const SLIDES = [256, 64, 16, 4, 1, 0.25];
 
 function fits(block, at) {
   const moved = bodyAt(block, at);
-  return !isOut(moved) && blocks.every((other) => other === block || !meeting(moved, other.body, given.gap));
+  const clear = (other) => other === block || !meeting(moved, other.body, given.gap);
+  return !isOut(moved) && blocks.every(clear);
 }
 
 // Each block toward the start of the spread as far as it goes, the first ones first.
@@ -369,22 +362,24 @@ function slideTogether() {
   keep();
 }
 
+const NO_ANSWER = "The server could not nest the blocks. Reload the page and try again.";
+
 async function nestAgain() {
   const button = find("nest");
   const form = find("form");
   fill(form);
   button.disabled = true;
   button.setAttribute("aria-busy", "true");
-  say("Nesting, a few seconds …");
+  tell("Nesting, a few seconds …");
   try {
-    const answer = await fetch(given.nest, { method: "POST", body: new FormData(form), headers: { Accept: "application/json" } });
+    const answer = await fetch(given.nest, { method: "POST", body: new FormData(form) });
     const isJson = answer.headers.get("Content-Type")?.startsWith("application/json");
-    const told = isJson ? await answer.json() : { error: "The server could not nest the blocks. Reload the page and try again." };
-    if (told.error) say(told.error);
-    else propose(told);
+    const found = isJson ? await answer.json() : { error: NO_ANSWER };
+    if (found.error) tell(found.error);
+    else propose(found);
   } catch (error) {
     if (!(error instanceof TypeError)) throw error;
-    say("The server does not answer. Your moves are kept; try again later.");
+    tell("The server does not answer. Your moves are kept; try again later.");
   } finally {
     button.removeAttribute("aria-busy");
     settle();
@@ -396,8 +391,10 @@ function propose(told) {
   proposal = before;
   for (const block of blocks) ghost(block);
   putAll(told.positions);
-  const words = `Before ${whole(before.length)}, proposed ${whole(length())}: ${comparison(before.length, length())}.`;
-  say("");
+  const now = length();
+  const both = `Before ${say.whole(before.length)}, proposed ${say.whole(now)}`;
+  const words = `${both}: ${say.comparison(before.length, now)}.`;
+  tell("");
   find("proposal-words").textContent = told.note ? `${words} ${told.note}` : words;
   find("proposal").hidden = false;
   find("take").focus();
@@ -426,58 +423,17 @@ function endProposal(isTaken) {
   find("nest").focus();
 }
 
+function startOver() {
+  remember();
+  pins.clear();
+  putAll(given.blocks.map((block) => block.at));
+  keep();
+}
+
 function fill(form) {
   form.elements.positions.value = JSON.stringify(positions());
   form.elements.pins.value = JSON.stringify([...pins]);
 }
-
-// --- Zoom and pan ---------------------------------------------------------------------------
-
-let perMm = 1;
-
-function scale(pixelsPerMm) {
-  const box = svg.viewBox.baseVal;
-  svg.style.width = `${box.width * pixelsPerMm}px`;
-  svg.style.height = `${box.height * pixelsPerMm}px`;
-  perMm = pixelsPerMm;
-}
-
-const tallest = () => parseFloat(getComputedStyle(scroller).maxHeight) - 18; // room for a scrollbar
-
-const smallest = () => {
-  const box = svg.viewBox.baseVal;
-  return Math.min(scroller.clientWidth / box.width, tallest() / box.height);
-};
-
-function zoom(factor, clientX, clientY) {
-  const frame = scroller.getBoundingClientRect();
-  const [px, py] = [clientX === undefined ? frame.width / 2 : clientX - frame.left, clientY === undefined ? frame.height / 2 : clientY - frame.top];
-  const [x, y] = [(scroller.scrollLeft + px) / perMm, (scroller.scrollTop + py) / perMm];
-  scale(Math.min(4, Math.max(smallest(), perMm * factor)));
-  scroller.scrollLeft = x * perMm - px;
-  scroller.scrollTop = y * perMm - py;
-}
-
-scroller.addEventListener("wheel", (event) => {
-  if (!event.ctrlKey) return;
-  event.preventDefault();
-  zoom(Math.exp(-event.deltaY / 300), event.clientX, event.clientY);
-}, { passive: false });
-
-let pinch = null;
-const spread = ([one, other]) => Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY);
-
-scroller.addEventListener("touchstart", (event) => {
-  pinch = event.touches.length === 2 ? spread(event.touches) : null;
-}, { passive: true });
-scroller.addEventListener("touchmove", (event) => {
-  if (!pinch || event.touches.length !== 2) return;
-  event.preventDefault();
-  const now = spread(event.touches);
-  const [one, other] = event.touches;
-  zoom(now / pinch, (one.clientX + other.clientX) / 2, (one.clientY + other.clientY) / 2);
-  pinch = now;
-}, { passive: false });
 
 // --- The pointer ----------------------------------------------------------------------------
 
@@ -513,7 +469,7 @@ svg.addEventListener("pointermove", (event) => {
   drag.isMoving = true;
   const [x, y, turned] = drag.from;
   const rounded = (value) => Math.round(value * 10) / 10;
-  move(drag.block, [x + rounded(dx / perMm), y - rounded(dy / perMm), turned]);
+  move(drag.block, [x + rounded(dx / view.perMm), y - rounded(dy / view.perMm), turned]);
 });
 
 function drop() {
@@ -542,7 +498,9 @@ svg.addEventListener("click", (event) => {
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
 function neighbor(block, key) {
-  const inOrder = [...blocks].sort((one, other) => one.body.box[0] - other.body.box[0] || one.body.box[1] - other.body.box[1]);
+  const first = ({ body: { box } }, other) =>
+    box[0] - other.body.box[0] || box[1] - other.body.box[1];
+  const inOrder = [...blocks].sort(first);
   const at = inOrder.indexOf(block);
   const to = { PageDown: at + 1, PageUp: at - 1, Home: 0, End: inOrder.length - 1 }[key];
   return inOrder[Math.min(inOrder.length - 1, Math.max(0, to))];
@@ -571,7 +529,8 @@ svg.addEventListener("keydown", (event) => {
 });
 
 document.addEventListener("keydown", (event) => {
-  if (!given.canMove || !(event.ctrlKey || event.metaKey) || event.target.matches("input, textarea, select")) return;
+  if (!given.canMove || !(event.ctrlKey || event.metaKey)) return;
+  if (event.target.matches("input, textarea, select")) return;
   const key = event.key.toLowerCase();
   if (key === "z" && !event.shiftKey) step(past, future);
   else if (key === "y" || (key === "z" && event.shiftKey)) step(future, past);
@@ -606,18 +565,18 @@ function setUp() {
   svg.classList.add("on-table");
   addButtons();
   document.querySelectorAll("[data-needs-script]").forEach((part) => { part.hidden = false; });
-  perMm = tallest() / svg.viewBox.baseVal.height;
-  const actions = { in: () => zoom(1.3), out: () => zoom(1 / 1.3), whole: () => scale(smallest()) };
+  const [zoomIn, zoomOut] = [1.3, 1 / 1.3].map((factor) => () => view.zoom(factor));
+  const actions = { in: zoomIn, out: zoomOut, whole: view.showWhole };
   if (given.canMove) {
     Object.assign(actions, {
       undo: () => step(past, future), redo: () => step(future, past), slide: slideTogether,
       nest: nestAgain, take: () => endProposal(true), leave: () => endProposal(false),
       turn: () => turn(chosen), pin: () => pin(chosen),
-      reset: () => { remember(); pins.clear(); putAll(given.blocks.map((block) => block.at)); keep(); },
+      reset: startOver,
     });
     for (const [name, axis] of [["along", 0], ["across", 1]]) {
       find(name).addEventListener("change", ({ target }) => {
-        if (!target.checkValidity() || target.value === "" || proposal) return target.reportValidity();
+        if (target.value === "" || proposal || !target.reportValidity()) return;
         remember();
         const at = [...chosen.at];
         at[axis] += Number(target.value) - chosen.body.box[axis];

@@ -40,7 +40,7 @@ function innerPoint(ring, box) {
   const y = box[1] + (box[3] - box[1]) * 0.4871;
   const crossings = [];
   edges(ring, (a, b) => {
-    if (a[1] <= y !== b[1] <= y) crossings.push(a[0] + ((y - a[1]) * (b[0] - a[0])) / (b[1] - a[1]));
+    if (a[1] <= y !== b[1] <= y) crossings.push(atLevel(a, b, y));
   });
   crossings.sort((one, other) => one - other);
   let best = [box[0], box[0]];
@@ -49,6 +49,9 @@ function innerPoint(ring, box) {
   }
   return [(best[0] + best[1]) / 2, y];
 }
+
+// Where the edge from a to b crosses the level y.
+const atLevel = (a, b, y) => a[0] + ((y - a[1]) * (b[0] - a[0])) / (b[1] - a[1]);
 
 function edges(ring, visit) {
   for (let at = 0; at < ring.length; at += 1) visit(ring[at], ring[(at + 1) % ring.length]);
@@ -111,9 +114,7 @@ function reachesInto(one, { ring, box }) {
 function inside([x, y], ring) {
   let found = false;
   edges(ring, (a, b) => {
-    if (a[1] <= y !== b[1] <= y && x < a[0] + ((y - a[1]) * (b[0] - a[0])) / (b[1] - a[1])) {
-      found = !found;
-    }
+    if (a[1] <= y !== b[1] <= y && x < atLevel(a, b, y)) found = !found;
   });
   return found;
 }
