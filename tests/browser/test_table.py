@@ -40,7 +40,7 @@ def lay(visit, lay_of):
     return lay_of["address"]
 
 
-def verdict(page: Any) -> str:
+def verdict(page: Any) -> Any:
     page.wait_for_timeout(250)  # told when the moving ends
     return page.locator("[data-table=verdict]").inner_text()
 
