@@ -13,6 +13,7 @@ from django.db.models import Count, Prefetch, QuerySet
 from orders.models import TeamOrder
 from production.cut_counts import cut_beyond_tickets
 from production.models import (
+    CutTicket,
     Jacket,
     JacketBlock,
     Run,
@@ -136,7 +137,7 @@ class Known:
 
     def spares(self) -> list[SparePiece]:
         """The spare parts on hand, oldest first, with the tickets that they were cut by."""
-        tickets = {
+        given_back = {
             (plan.jacket, piece): block.ticket
             for _, plan in self.supplements
             for block in plan.difference.to_spare
@@ -146,8 +147,9 @@ class Known:
             SparePiece(
                 part.pk,
                 piece,
-                # What was cut beyond a ticket was given back by no jacket.
-                tickets.get((part.from_jacket.code, piece)) or _ticket_of(self.run, part),
+                given_back[part.from_jacket.code, piece]
+                if part.from_jacket
+                else _ticket_of(self.run, part),
             )
             for part in spare_parts(self.run).filter(taken_by=None)
             for piece in [(part.block, part.size, part.side, part.fabric_color.code)]
@@ -155,7 +157,11 @@ class Known:
 
 
 def _ticket_of(run: Run, part: SparePart) -> str:
-    """The first ticket that cuts such a block."""
+    """The ticket that a part was cut beyond; where that is a recut, on which no jacket's block can
+    stand, the first ticket that cuts such a block."""
+    assert part.line
+    if not part.line.is_recut:
+        return part.line.ticket.code
     lines = StoredLine.objects.filter(
         ticket__run=run,
         ticket__fabric_color=part.fabric_color_id,
@@ -170,6 +176,7 @@ def spare_parts(run: Run) -> QuerySet[SparePart]:
     return run.spare_parts.select_related(
         "fabric_color",
         "from_jacket__jacket_order",
+        "line__ticket",
         "taken_by__jacket_order",
     ).order_by("pk")
 
@@ -202,7 +209,7 @@ def supplements_check(run: Run) -> Check | None:
     the stored rows; None for a run that is cut as it was frozen."""
     plans = supplement_plans(run)
     over_cut = cut_beyond_tickets(run)
-    spoiled = SpoiledPiece.objects.filter(jacket__run=run)
+    spoiled = SpoiledPiece.objects.filter(jacket__run=run).true()
     if not (plans or over_cut or spoiled.exists()):
         return None
     lines = StoredLine.objects.filter(ticket__run=run).values_list(
@@ -237,8 +244,8 @@ def _pieces_of_jackets(run: Run, sides: Mapping[tuple[str, str], set[str]]) -> C
             jackets[block, size, side, color] += count
     jackets.subtract(
         _pieces(
-            SpoiledPiece.objects.filter(
-                jacket__run=run, is_replaced=False, recut=None, jacket__cancelled_at=None
+            SpoiledPiece.objects.waiting().filter(
+                jacket__run=run, recut=None, jacket__cancelled_at=None
             )
         )
     )
@@ -258,11 +265,13 @@ def _sides(pieces: Iterable[Piece]) -> dict[tuple[str, str], set[str]]:
 
 @dataclass(frozen=True, slots=True)
 class SpareRow:
-    """The spare parts of one block with a common story; `sides` in words."""
+    """The spare parts of one block with a common story; `sides` in words. `from_jacket` is None
+    for what was cut beyond `ticket`."""
 
     part: SparePart
     sides: str
-    from_jacket: Jacket
+    from_jacket: Jacket | None
+    ticket: CutTicket | None
     taken_by: Jacket | None
 
 
@@ -270,7 +279,7 @@ def spare_parts_by_block(run: Run) -> list[SpareRow]:
     """All spare parts of a run, the sides of one block in one row."""
 
     def story(part: SparePart) -> tuple[object, ...]:
-        whose = (part.from_jacket_id, part.taken_by_id or 0)
+        whose = (part.from_jacket_id, part.line_id, part.taken_by_id)
         return (part.block, part.size, part.fabric_color_id, *whose)
 
     groups = [list(some) for _, some in groupby(spare_parts(run), story)]
@@ -279,6 +288,7 @@ def spare_parts_by_block(run: Run) -> list[SpareRow]:
             some[0],
             " and ".join(part.get_side_display() for part in some),
             some[0].from_jacket,
+            some[0].line.ticket if some[0].line else None,
             some[0].taken_by,
         )
         for some in groups

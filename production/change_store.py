@@ -43,9 +43,7 @@ def store(
     _give_back(supplement, plan.difference, jacket)
     kept = [block.block for block in plan.difference.kept]
     # A piece that was spoiled of a block given up is not waited for any more.
-    jacket.spoiled_pieces.filter(is_replaced=False).exclude(block__in=kept).update(
-        is_replaced=True, recut=None
-    )
+    jacket.spoiled_pieces.waiting().exclude(block__in=kept).update(dropped_at=supplement.at)
     if work:
         jacket.blocks.exclude(block__in=kept).delete()
         store_tickets(supplement.run, work.planned, {jacket.code: jacket}, supplement)

@@ -170,6 +170,10 @@ class DyeLot:
     name: str
     jackets: tuple[str, ...]
 
+    @property
+    def is_to_buy(self) -> bool:
+        return self.name == TO_BUY
+
 
 @dataclass(frozen=True, slots=True)
 class TicketSpread:
@@ -198,7 +202,7 @@ def ticket_cloth(ticket: str) -> TicketSpread | None:
 
 
 def _spread(tickets: QuerySet[CutTicket], plan: Plan) -> list[TicketSpread]:
-    listed = list(tickets.select_related("fabric_color").prefetch_related("lays"))
+    listed = list(tickets.select_related("fabric_color__fabric").prefetch_related("lays"))
     plies = (
         LayPly.objects.filter(lay__ticket__in=listed)
         .select_related("lay", "lot")

@@ -149,7 +149,7 @@ def ready_jackets(run: Run) -> list[Jacket]:
         (with_reports if cut_plies(lay) >= length_count(lay) else open_lines).update(keys)
     whole = with_reports - open_lines
     waiting = Jacket.objects.filter(run=run, stage=Jacket.Stage.CUT, cancelled_at=None).exclude(
-        pk__in=SpoiledPiece.objects.filter(is_replaced=False).values("jacket")
+        pk__in=SpoiledPiece.objects.waiting().values("jacket")
     )
     uncut = {
         jacket

@@ -55,8 +55,10 @@ def lock_run(run: int) -> None:
 
 def find_lay(code: str) -> Lay:
     try:
-        return Lay.objects.select_related("ticket__fabric_color__fabric", "ticket__run").get(
-            code=code.strip()
+        return (
+            Lay.objects.select_related("ticket__fabric_color__fabric", "ticket__run")
+            .defer("ticket__run__snapshot", "ticket__run__plan")
+            .get(code=code.strip())
         )
     except Lay.DoesNotExist as error:
         raise CutReportError(f"No lay has the code '{code}'. {NOTHING_CHANGED}") from error

@@ -9,8 +9,6 @@ from production.cut_counts import cut_pieces
 from production.errors import ProductionError
 from production.models import (
     CutTicket,
-    Jacket,
-    JacketBlock,
     Lay,
     LayPly,
     SparePart,
@@ -27,7 +25,8 @@ class CutReportError(ProductionError):
 
 
 def put_by(ticket: CutTicket, pieces: Counter[LaidKey]) -> int:
-    """Over-cut pieces become spare parts. Each hangs on a jacket that has such a block."""
+    """Over-cut pieces become spare parts; no jacket has given them back."""
+    lines = {(line.block, line.size): line for line in ticket.lines.all()} if pieces else {}
     for (block, size, side), count in pieces.items():
         SparePart.objects.bulk_create(
             SparePart(
@@ -36,31 +35,17 @@ def put_by(ticket: CutTicket, pieces: Counter[LaidKey]) -> int:
                 block=block,
                 size=size,
                 side=side,
-                from_jacket=_namesake(ticket, block, size),
+                line=lines[block, size],
             )
             for _ in range(count)
         )
     return pieces.total()
 
 
-def _namesake(ticket: CutTicket, block: str, size: str) -> Jacket:
-    standing = JacketBlock.objects.filter(
-        line__ticket=ticket, block=block, line__size=size
-    ).select_related("jacket")
-    if row := standing.first():
-        return row.jacket
-    return Jacket.objects.filter(run=ticket.run).order_by("pk")[0]
-
-
 def take_out(ticket: CutTicket, pieces: Counter[LaidKey]) -> None:
     for (block, size, side), count in pieces.items():
         parts = SparePart.objects.filter(
-            run=ticket.run,
-            fabric_color=ticket.fabric_color,
-            block=block,
-            size=size,
-            side=side,
-            taken_by=None,
+            line__ticket=ticket, block=block, size=size, side=side, taken_by=None
         ).order_by("-pk")
         chosen = list(parts.values_list("pk", flat=True)[:count])
         if len(chosen) < count:
@@ -78,7 +63,7 @@ def settle_recut(ticket: CutTicket) -> None:
         return
     cut = cut_pieces(ticket.lays.all()).get(ticket.pk, Counter())
     for piece in SpoiledPiece.objects.filter(
-        recut=ticket.recut_id, fabric_color=ticket.fabric_color
+        recut=ticket.recut_id, fabric_color=ticket.fabric_color, dropped_at=None
     ).order_by("pk"):
         key = (piece.block, piece.size, str(piece.side))
         is_replaced = cut[key] > 0
@@ -91,7 +76,7 @@ def settle_recut(ticket: CutTicket) -> None:
 
 
 def _refuse_used(piece: SpoiledPiece) -> None:
-    again = SpoiledPiece.objects.filter(
+    again = SpoiledPiece.objects.true().filter(
         jacket=piece.jacket_id, block=piece.block, side=piece.side, pk__gt=piece.pk
     )
     if again.exists():
@@ -102,7 +87,7 @@ def _refuse_used(piece: SpoiledPiece) -> None:
 
 
 def refuse_counted_on(lay: Lay, row: LayPly) -> None:
-    if row.spoiled_pieces.exists():
+    if row.spoiled_pieces.true().exists():
         raise CutReportError(
             f"{lay.code}: a piece of ply {row.number} is reported as short or spoiled, so the ply "
             f"stays cut. {NOTHING_CHANGED}"

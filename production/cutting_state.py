@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import msgspec
 
+from production.lay_pictures import picture_size_mm
 from production.lay_plans import (
     Aim,
     lays_of,
@@ -43,7 +44,8 @@ def _title(aims: Sequence[str]) -> str:
 @dataclass(frozen=True, slots=True)
 class Way:
     """One way to cut a ticket. `aims` are all that it is the best known for. What it takes less
-    than the lays in use is negative when it takes more."""
+    than the lays in use is negative when it takes more. `picture_mm` are the width and height of
+    its small picture."""
 
     aims: tuple[str, ...]
     name: str
@@ -54,6 +56,7 @@ class Way:
     notes: tuple[str, ...]
     saved_mm: int
     saved_money: Decimal
+    picture_mm: tuple[int, int]
     less_mm: int = 0
     less_minutes: Decimal = Decimal(0)
     less_cost: Decimal = Decimal(0)
@@ -183,6 +186,7 @@ def _ticket_ways(ticket: CutTicket, planned: PlannedTicket, snapshot: RunSnapsho
                 notes=_notes(each for _, each in same),
                 saved_mm=boxes_mm - sums.fabric_mm,
                 saved_money=cloth_money(boxes_mm - sums.fabric_mm, fabric),
+                picture_mm=picture_size_mm(lays, snapshot.workroom.table_length_mm),
                 less_mm=used.fabric_mm - sums.fabric_mm,
                 less_minutes=used.cutting_minutes - sums.cutting_minutes,
                 less_cost=used.cost - sums.cost,

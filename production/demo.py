@@ -1,17 +1,18 @@
-"""The demo scenario: two invented clubs, one run in mid-production, one form open to members."""
+"""The demo scenario: two invented clubs, one run in mid-production, one order that is ready to be
+planned, one form open to members."""
 
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
 
 from django.contrib.auth.models import Group, User
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Sum
 from django.utils import timezone
 
-from orders import handing_out
+from orders import handing_out, states
 from orders.models import (
+    AccessLink,
     Amendment,
     BlockChoice,
     Club,
@@ -26,226 +27,29 @@ from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
 from patterns.services import install_shipped
 from production.cloth import receive
 from production.cloth_upkeep import add_flaw
+from production.cut_reports import report_cut
+from production.demo_orders import (
+    DEMO_BOLTS,
+    DEMO_BOUGHT,
+    DEMO_FLAWS,
+    DEMO_ORDERS,
+    DEMO_SPOILED,
+    NOVICES,
+    NOVICES_MISSING,
+    OWN_CHOICES,
+    PLANNED_ORDERS,
+    YOUTH,
+    DemoColorway,
+    DemoOrder,
+)
 from production.errors import ProductionError
-from production.models import Jacket, Run, StockLot, StockMovement
+from production.missing import Missing, report_missing
+from production.models import Jacket, Lay, LayPly, Run, SpoiledPiece, StockLot, StockMovement
 from production.services import plan_run_for
 from production.tracking import record
 
 DEMO_PASSWORD = "tern-quay-demo"  # for the demo's two log-ins on this machine
 DEMO_PEOPLE = ("maker", "helper")
-
-
-@dataclass(frozen=True, slots=True)
-class DemoColorway:
-    name: str
-    blocking: str
-    base: str
-    accents: dict[str, str]
-    zipper: str
-    topstitch: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DemoOrder:
-    code: str
-    club: str
-    contact: str
-    title: str
-    palette: tuple[str, ...]
-    colorways: tuple[DemoColorway, ...]
-    roster: tuple[str, ...]
-    price: str
-    payer: str
-    welcome: str
-
-
-REGATTA = DemoOrder(
-    code="TQ-SPRING",
-    club="Tern Quay Rowing Club",
-    contact="The boat captain, at the boathouse",
-    title="Spring regatta jackets",
-    palette=("spruce", "marigold", "oat"),
-    colorways=(
-        DemoColorway(
-            "Harbor",
-            "boathouse",
-            "spruce",
-            {
-                "B-FY": "marigold",
-                "B-BY": "marigold",
-                "B-FS": "oat",
-                "B-BS": "oat",
-                "PI": "marigold",
-            },
-            "spruce",
-            "marigold",
-        ),
-        DemoColorway(
-            "Dawn",
-            "boathouse",
-            "oat",
-            {"B-FY": "spruce", "B-BY": "spruce", "CO": "spruce", "CU": "spruce"},
-            "oat",
-        ),
-        DemoColorway(
-            "Squall",
-            "breakwater",
-            "spruce",
-            {"W-FU": "marigold", "CO": "marigold"},
-            "marigold",
-        ),
-        DemoColorway(
-            "Shingle", "breakwater", "oat", {"W-FL": "spruce", "CO": "marigold"}, "oat", "spruce"
-        ),
-        DemoColorway(
-            "Coxswain",
-            "oar-stripe",
-            "spruce",
-            {"O-SB": "oat", "CO": "oat", "PI": "oat"},
-            "spruce",
-            "oat",
-        ),
-        DemoColorway(
-            "Lantern", "oar-stripe", "marigold", {"O-SB": "spruce", "CU": "spruce"}, "marigold"
-        ),
-    ),
-    # member, size, colorway, name on the jacket
-    roster=(
-        "Wren Calder,M,Harbor,WREN",
-        "Tomas Iglis,L,Harbor,TOMAS",
-        "Odile Marsh,S,Harbor,",
-        "Jory Penhale,XL,Harbor,JORY",
-        "Britt Aalund,M,Harbor,BRITT",
-        "Kasimir Dole,L,Harbor,",
-        "Senna Voss,XS,Harbor,SENNA",
-        "Piet Harrow,2XL,Harbor,",
-        "Léonie Fabre,S,Harbor,LÉONIE",
-        "Mika Sorrel,M,Harbor,",
-        "Edda Lund,S,Dawn,EDDA",
-        "Ravi Tolland,M,Dawn,",
-        "Nell Ashby,XS,Dawn,NELL",
-        "Corin Blake,L,Dawn,",
-        "Ylva Strand,M,Dawn,YLVA",
-        "Amos Quill,3XL,Dawn,",
-        "Sanne de Wit,M,Squall,SANNE",
-        "Bram Oakes,L,Squall,",
-        "Tilda Roe,S,Squall,TILDA",
-        "Gus Merrow,XL,Squall,GUS",
-        "Ines Cardoso,M,Squall,",
-        "Fenn Hollis,L,Squall,FENN",
-        "Hal Brigg,XL,Shingle,",
-        "Maud Sayer,M,Shingle,MAUD",
-        "Otis Crane,L,Shingle,",
-        "Zofia Łęcka,S,Shingle,ZOFIA",
-        "Dara Finch,YL,Coxswain,DARA",
-        "Pip Larkin,YM,Coxswain,PIP",
-        "Juno Weir,YM,Coxswain,",
-        "Robin Tarn,YXL,Coxswain,ROBIN",
-        "Ada Moss,YS,Coxswain,ADA",
-        "Finn Colley,YL,Coxswain,",
-        "Lio Hatch,YXL,Coxswain,",
-        "Mara Pell,S,Coxswain,MARA",
-        "Sol Venn,YL,Lantern,SOL",
-        "Kit Orme,YXL,Lantern,KIT",
-        "Bea Luscombe,YM,Lantern,",
-        "Ned Farrow,M,Lantern,NED",
-    ),
-    price="92.00",
-    payer=TeamOrder.Payer.MEMBERS,
-    welcome="Jackets for the regatta, sewn to order. Choose a size that fits over one layer.",
-)
-
-PADDLERS = DemoOrder(
-    code="LM-CREW",
-    club="Lowmarsh Paddlers",
-    contact="The crew secretary",
-    title="Crew jackets",
-    palette=("slate", "oat"),
-    colorways=(
-        DemoColorway("Reed", "oar-stripe", "slate", {"O-SB": "oat", "CO": "oat"}, "slate", "oat"),
-        DemoColorway("Fen", "breakwater", "oat", {"W-FL": "slate", "CO": "slate"}, "slate"),
-    ),
-    roster=(
-        "Ansel Frith,M,Reed,ANSEL",
-        "Beck Tully,L,Reed,",
-        "Cass Wyman,S,Reed,CASS",
-        "Dov Marten,XL,Reed,",
-        "Elin Skye,M,Reed,ELIN",
-        "Flora Nye,S,Reed,",
-        "Greer Holt,L,Reed,GREER",
-        "Hedy Stone,M,Fen,",
-        "Idris Vale,L,Fen,IDRIS",
-        "Jem Rushton,M,Fen,",
-        "Kaya Bourne,S,Fen,KAYA",
-        "Lorne Pike,2XL,Fen,",
-    ),
-    price="86.50",
-    payer=TeamOrder.Payer.CLUB,
-    welcome="The club pays for the crew's jackets; please only order the one that you will wear.",
-)
-
-#: Its form is open: members are still choosing.
-NOVICES = DemoOrder(
-    code="TQ-NOVICE",
-    club="Tern Quay Rowing Club",
-    contact="The boat captain, at the boathouse",
-    title="Novice squad jackets",
-    palette=("spruce", "marigold", "oat"),
-    colorways=(
-        DemoColorway(
-            "Harbor",
-            "boathouse",
-            "spruce",
-            {"B-FY": "marigold", "B-BY": "marigold", "B-FS": "oat", "B-BS": "oat"},
-            "spruce",
-            "marigold",
-        ),
-        DemoColorway("Coxswain", "oar-stripe", "spruce", {"O-SB": "oat", "CO": "oat"}, "spruce"),
-    ),
-    roster=(
-        "Alba Renwick,YL,Harbor,ALBA",
-        "Cato Brandt,M,Harbor,",
-        "Imke Vaal,YXL,Coxswain,IMKE",
-        "Rafe Dunmore,S,Coxswain,RAFE",
-    ),
-    price="92.00",
-    payer=TeamOrder.Payer.MEMBERS,
-    welcome="Welcome to the squad! Choose a size over one layer of clothes, and if you like your "
-    "own color for the collar.",
-)
-#: On the squad's list, but without a jacket so far.
-NOVICES_MISSING = ("Bruno Ash", "Delia Thorn", "Ove Lindgren")
-
-
-@dataclass(frozen=True, slots=True)
-class DemoBolt:
-    code: str
-    color: str
-    dye_lot: str
-    length_mm: int
-    usable_width_mm: int = 1480
-    is_remnant: bool = False
-
-
-#: Invented, so that the demo has both cloth on hand and something to buy.
-DEMO_BOLTS = (
-    DemoBolt("B-101", "spruce", "SP-4471", 12_000),
-    DemoBolt("B-102", "oat", "OA-2208", 8_000),
-    DemoBolt("B-103", "slate", "SL-0917", 3_000),
-    DemoBolt("B-104", "oat", "OA-2208", 620, 700, True),
-)
-
-#: Found when the spruce was looked through: bolt, then along, across, length and width in mm.
-DEMO_FLAWS = (
-    ("B-101", 2_350, 610, 40, 25, True, "hole"),
-    ("B-101", 7_900, 1_120, 230, 30, False, "oil line"),
-)
-
-PLANNED_ORDERS = (REGATTA, PADDLERS)
-DEMO_ORDERS = (*PLANNED_ORDERS, NOVICES)
-
-#: Own color choices of single members: (member, block, fabric color).
-OWN_CHOICES = (("Mika Sorrel", "CO", "oat"), ("Bram Oakes", "CU", "marigold"))
 
 
 def database_is_empty() -> bool:
@@ -268,18 +72,25 @@ def make_demo() -> None:
     maker = _people()
     orders = [_team_order(order, maker) for order in PLANNED_ORDERS]
     _open_form(_team_order(NOVICES, maker), maker)
+    _approve(_team_order(YOUTH, maker), maker)
     began = timezone.now().replace(hour=8, minute=30, second=0, microsecond=0)
     began -= datetime.timedelta(days=12)
-    _cloth(began.date(), maker)
-    run = plan_run_for(orders, maker, planned_on=began.date())
-    Run.objects.filter(pk=run.pk).update(created_at=began)
+    planned = began - datetime.timedelta(days=3)
+    _cloth(planned, maker)
+    run = plan_run_for(orders, maker, planned_on=planned.date())
+    Run.objects.filter(pk=run.pk).update(created_at=planned)
+    _cut(run, began - datetime.timedelta(days=1), maker)
     _work_on(run, began)
 
 
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
-    Run.objects.filter(run_orders__team_order__club__name__in=clubs).delete()
-    _clear_cloth(StockLot.objects.filter(code__in=[bolt.code for bolt in DEMO_BOLTS]))
+    runs = Run.objects.filter(run_orders__team_order__club__name__in=clubs)
+    # A piece that was spoiled holds on to what took its place.
+    SpoiledPiece.objects.filter(jacket__run__in=runs).delete()
+    runs.delete()
+    codes = [*(bolt.code for bolt in DEMO_BOLTS), *(code for code, *_ in DEMO_BOUGHT)]
+    _clear_cloth(StockLot.objects.filter(code__in=codes))
     Payment.objects.filter(team_order__club__name__in=clubs).delete()
     Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
@@ -294,19 +105,20 @@ def _clear_cloth(lots: QuerySet[StockLot]) -> None:
         lots.delete()
 
 
-def _cloth(day: datetime.date, maker: User) -> None:
+def _cloth(at: datetime.datetime, maker: User) -> None:
     colors = {color.code: color for color in FabricColor.objects.select_related("fabric")}
     for bolt in DEMO_BOLTS:
-        receive(
+        lot = receive(
             code=bolt.code,
             fabric_color=colors[bolt.color],
             dye_lot=bolt.dye_lot,
             length_mm=bolt.length_mm,
             usable_width_mm=bolt.usable_width_mm,
             is_remnant=bolt.is_remnant,
-            received_on=day,
+            received_on=at.date(),
             by=maker,
         )
+        lot.movements.update(at=at)
     for code, at_mm, across_mm, length_mm, width_mm, is_hole, words in DEMO_FLAWS:
         add_flaw(
             StockLot.objects.get(code=code),
@@ -404,6 +216,50 @@ def _colorway(order: TeamOrder, demo: DemoColorway, colors: dict[str, FabricColo
     return colorway
 
 
+def _approve(order: TeamOrder, maker: User) -> None:
+    """The form is over, and the club stands by its list."""
+    states.move(order, TeamOrder.State.CLOSED, by=maker)
+    states.move(order, TeamOrder.State.APPROVED, by=None, by_link=AccessLink.Kind.COORDINATOR)
+
+
+def _cut(run: Run, began: datetime.datetime, maker: User) -> None:
+    """What is short is bought, and every ply of every lay is cut, one lay after the other."""
+    helper = User.objects.get(username="helper")
+    bought = _buy(run, began, maker)
+    lays = Lay.objects.filter(ticket__run=run).select_related("ticket__fabric_color")
+    for place, lay in enumerate(lays.order_by("ticket__position", "position")):
+        plies = list(lay.ply_rows.values_list("number", "lot"))
+        from_stock = [number for number, lot in plies if lot]
+        from_bought = [number for number, lot in plies if not lot]
+        if from_stock:
+            report_cut(lay.code, from_stock, helper)
+        if from_bought:
+            report_cut(lay.code, from_bought, helper, lot=bought[lay.ticket.fabric_color.code])
+        at = began + datetime.timedelta(minutes=25 * (place + 1))
+        lay.ply_rows.update(cut_at=at)
+        StockMovement.objects.filter(ply__lay=lay).update(at=at)
+
+
+def _buy(run: Run, at: datetime.datetime, maker: User) -> dict[str, str]:
+    """The bolts that come for what no cloth on hand is planned for: their codes by color."""
+    short = dict(
+        LayPly.objects.filter(lay__ticket__run=run, lot=None)
+        .values_list("lay__ticket__fabric_color__code")
+        .annotate(mm=Sum("takes_mm"))
+    )
+    for code, color, dye_lot, over_mm in DEMO_BOUGHT:
+        lot = receive(
+            code=code,
+            fabric_color=FabricColor.objects.select_related("fabric").get(code=color),
+            dye_lot=dye_lot,
+            length_mm=short.get(color, 0) + over_mm,
+            received_on=at.date(),
+            by=maker,
+        )
+        lot.movements.update(at=at)
+    return {color: code for code, color, *_ in DEMO_BOUGHT}
+
+
 def _work_on(run: Run, began: datetime.datetime) -> None:
     """Two weeks of work: twenty jackets cut, nine sewn, one mended on the way, four finished and
     two of them handed over."""
@@ -415,6 +271,10 @@ def _work_on(run: Run, began: datetime.datetime) -> None:
 
     for place, code in enumerate(codes[:20]):
         record(code, "done", "cut", helper, at=at(0, place))
+    member, block, side, reason = DEMO_SPOILED
+    jacket = Jacket.objects.get(run=run, jacket_order__member=member)
+    spoiled = report_missing(Missing(jacket.code, block, side, reason), helper)
+    SpoiledPiece.objects.filter(pk=spoiled.pk).update(at=at(1, 0))
     for place, code in enumerate(codes[:9]):
         record(code, "done", "sew", helper, at=at(3, place))
     record(codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0))

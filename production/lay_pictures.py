@@ -13,19 +13,25 @@ from production.planning.plan import Lay, Placement
 LABEL_MM, GAP_MM = 240, 120
 
 
+def picture_size_mm(lays: Sequence[Lay], width_mm: int) -> tuple[int, int]:
+    """Width and height of the picture, so that a page can leave room for it."""
+    return width_mm, sum(LABEL_MM + lay.usable_width_mm + GAP_MM for lay in lays)
+
+
 def small_picture(
-    lays: Sequence[Lay], outlines: Outlines, *, hex_color: str, width_mm: float, unit: str
+    lays: Sequence[Lay], outlines: Outlines, *, hex_color: str, width_mm: int, unit: str
 ) -> str:
     """SVG of the lays one below the other, x along the spread; `width_mm` is the width of the
     picture, the same for all that are compared."""
     parts: list[str] = []
-    top = 0.0
+    top = 0
     for lay in lays:
         parts.append(_label(lay, top, unit))
         parts.append(_cloth(lay, outlines, top + LABEL_MM, hex_color))
         top += LABEL_MM + lay.usable_width_mm + GAP_MM
+    width_mm, height_mm = picture_size_mm(lays, width_mm)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width_mm:.0f} {top:.0f}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width_mm} {height_mm}" '
         f'font-family="sans-serif">{"".join(parts)}</svg>'
     )
 

@@ -107,12 +107,6 @@ def full_lay_of(laid: LaidOut) -> FullLay:
     return full_lay(laid.lay, laid.shapes, laid.fabric, laid.color.name)
 
 
-def lay_notes(run_code: str) -> dict[str, str]:
-    """Why lays of a run were laid in plain rows, by the code of the lay, for the paper."""
-    noted = Lay.objects.filter(ticket__run__code=run_code).exclude(method_note="")
-    return dict(noted.values_list("code", "method_note"))
-
-
 def lays_of_run(run: Run) -> list[str]:
     """The codes of the lays of the run's own tickets, as they are cut."""
     lays = Lay.objects.filter(ticket__run=run, ticket__supplement=None, ticket__recut=None)

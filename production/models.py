@@ -213,7 +213,8 @@ class JacketBlock(models.Model):
 
 
 class SparePart(models.Model):
-    """A cut piece that its jacket no longer needs; another jacket can take it. Rows stay."""
+    """A cut piece that its jacket no longer needs, or that was cut beyond the line of a ticket;
+    another jacket can take it. Rows stay, but for what was never cut beyond after all."""
 
     class Side(models.TextChoices):
         LEFT = "left", "left"
@@ -225,7 +226,12 @@ class SparePart(models.Model):
     block = models.CharField(max_length=10)
     size = models.CharField(max_length=10)
     side = models.CharField(max_length=6, choices=Side.choices)
-    from_jacket = models.ForeignKey(Jacket, models.CASCADE, related_name="left_over")
+    from_jacket = models.ForeignKey(
+        Jacket, models.CASCADE, null=True, blank=True, related_name="left_over"
+    )
+    line = models.ForeignKey(
+        TicketLine, models.CASCADE, null=True, blank=True, related_name="cut_beyond"
+    )
     taken_by = models.ForeignKey(
         Jacket, models.SET_NULL, null=True, blank=True, related_name="taken_parts"
     )
@@ -233,9 +239,21 @@ class SparePart(models.Model):
 
     class Meta:
         ordering = ("run", "pk")
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(from_jacket__isnull=False, line__isnull=True)
+                | Q(from_jacket__isnull=True, line__isnull=False),
+                name="spare_part_comes_from_one",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.block} {self.size} {self.side}"
+
+    @property
+    def origin(self) -> str:
+        """Where it comes from, in words."""
+        return f"cut beyond ticket {self.line.ticket}" if self.line else f"of {self.from_jacket}"
 
 
 class Lay(models.Model):
@@ -428,9 +446,22 @@ class StockMovement(models.Model):
         return f"{self.lot} {self.mm:+d} mm"
 
 
+class SpoiledPieces(models.QuerySet["SpoiledPiece"]):
+    """Pieces that were reported as short or spoiled."""
+
+    def waiting(self) -> SpoiledPieces:
+        """Those that a jacket waits for: neither replaced nor dropped nor a mistake."""
+        return self.filter(is_replaced=False, dropped_at=None, taken_back_at=None)
+
+    def true(self) -> SpoiledPieces:
+        """Without the reports that were taken back."""
+        return self.filter(taken_back_at=None)
+
+
 class SpoiledPiece(models.Model):
     """A piece that came out short or was spoiled, and what its jacket gets instead: a piece of a
-    recut or a spare part. Until then the jacket waits for it."""
+    recut or a spare part. Until then the jacket waits for it, unless it is dropped, because a
+    change of the jacket needs it no more, or the report is taken back as mistaken."""
 
     jacket = models.ForeignKey(Jacket, models.CASCADE, related_name="spoiled_pieces")
     block = models.CharField(max_length=10)
@@ -448,10 +479,17 @@ class SpoiledPiece(models.Model):
         SparePart, models.PROTECT, null=True, blank=True, related_name="stands_in_for"
     )
     is_replaced = models.BooleanField(default=False)
+    dropped_at = models.DateTimeField(null=True, blank=True)
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
     )
+
+    objects = models.Manager.from_queryset(SpoiledPieces)()
 
     class Meta:
         ordering = ("jacket", "pk")
@@ -460,6 +498,30 @@ class SpoiledPiece(models.Model):
             models.CheckConstraint(
                 condition=Q(recut__isnull=True) | Q(spare__isnull=True),
                 name="spoiled_is_replaced_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(is_replaced=False) | Q(recut__isnull=False) | Q(spare__isnull=False),
+                name="spoiled_is_replaced_by_something",
+            ),
+            models.CheckConstraint(
+                condition=Q(dropped_at__isnull=True) | Q(is_replaced=False),
+                name="spoiled_dropped_is_not_replaced",
+            ),
+            models.CheckConstraint(
+                condition=Q(taken_back_at__isnull=True, taken_back_by__isnull=True)
+                | Q(
+                    taken_back_at__isnull=False,
+                    is_replaced=False,
+                    recut__isnull=True,
+                    spare__isnull=True,
+                    dropped_at__isnull=True,
+                ),
+                name="spoiled_taken_back_is_nothing_else",
+            ),
+            models.UniqueConstraint(
+                fields=["jacket", "block", "side"],
+                condition=Q(is_replaced=False, dropped_at=None, taken_back_at=None),
+                name="spoiled_is_waited_for_once",
             ),
         ]
 

@@ -116,6 +116,7 @@ def _jacket(line: JacketOrder) -> dict[str, Any] | None:
                 "block": piece.block,
                 "side": piece.side,
                 "reason": piece.reason,
+                "taken_back": piece.taken_back_at and piece.taken_back_at.isoformat(),
             }
             for piece in jacket.spoiled_pieces.order_by("pk")
         ],

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
+from production.cloth_paper import ticket_extras
 from production.cut_reports import person
 from production.models import Recut, SpoiledPiece
 from production.recuts import load_recut
@@ -27,4 +28,5 @@ def paper_of(recut: Recut) -> RecutPaper:
         plan=plan,
         snapshot=snapshot,
         reasons=dict(reasons.values_list("pk", "reason")),
+        extras=ticket_extras(recut.run),
     )

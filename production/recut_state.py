@@ -18,7 +18,7 @@ def sides_as_reported(known: Known, jacket: Jacket) -> dict[tuple[str, str], Sid
         for side in _sides_all_cut(known.run, row.line):
             states[row.block, side] = SideState(cut=True, ticket=row.line.ticket.code)
     tickets = {row.block: row.line.ticket.code for row in rows}
-    for piece in jacket.spoiled_pieces.select_related("recut").order_by("pk"):
+    for piece in jacket.spoiled_pieces.true().select_related("recut").order_by("pk"):
         if piece.block in tickets and _is_of_this_block(jacket, piece):
             states[piece.block, piece.side] = _state_of(piece, tickets[piece.block])
     return states

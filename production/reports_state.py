@@ -22,6 +22,7 @@ from production.cut_counts import (
     with_cut_plies,
 )
 from production.cut_reports import Step, person, reports_of
+from production.missing import sides_of_line
 from production.models import (
     CutTicket,
     Jacket,
@@ -34,7 +35,6 @@ from production.models import (
 )
 from production.planning.rows import LaidKey
 from production.planning.snapshot import BoltSpec
-from production.recuts import sides_of_line
 
 if TYPE_CHECKING:
     from production.planning.sampling import Sample
@@ -151,21 +151,19 @@ def waiting_for_piece(lay: Lay, key: LaidKey) -> list[Jacket]:
     its recut is made for."""
     block, size, side = key
     jackets = Jacket.objects.filter(cancelled_at=None).exclude(stage=Jacket.Stage.HANDED_OVER)
-    missing = SpoiledPiece.objects.filter(block=block, size=size, side=side)
+    missing = SpoiledPiece.objects.filter(block=block, size=size, side=side, dropped_at=None)
     if recut := lay.ticket.recut_id:
         found = jackets.filter(pk__in=missing.filter(recut=recut).values("jacket"))
     else:
         found = jackets.filter(
             blocks__line__ticket=lay.ticket_id, blocks__block=block, blocks__line__size=size
-        ).exclude(pk__in=missing.filter(is_replaced=False).values("jacket"))
+        ).exclude(pk__in=missing.waiting().values("jacket"))
     return list(found.select_related("jacket_order").order_by("pk"))
 
 
 def pieces_of_jacket(jacket: Jacket) -> list[tuple[str, str]]:
     """The pieces of a jacket that can be reported: (block|side, words)."""
-    waiting = {
-        (piece.block, piece.side) for piece in jacket.spoiled_pieces.filter(is_replaced=False)
-    }
+    waiting = {(piece.block, piece.side) for piece in jacket.spoiled_pieces.waiting()}
     rows = list(jacket.blocks.select_related("line"))
     names = block_names(row.block for row in rows)
     return [
@@ -194,7 +192,12 @@ class MissingRow:
 
     @property
     def is_waiting(self) -> bool:
-        return not self.piece.is_replaced
+        piece = self.piece
+        return not (piece.is_replaced or piece.dropped_at or piece.taken_back_at)
+
+    @property
+    def can_be_taken_back(self) -> bool:
+        return self.is_waiting and self.piece.recut_id is None
 
     @property
     def waits_for(self) -> str:
@@ -202,17 +205,24 @@ class MissingRow:
 
     @property
     def standing(self) -> str:
+        if self.piece.taken_back_at:
+            return "reported by mistake"
+        if self.piece.dropped_at:
+            return "no longer needed"
+        if self.piece.spare:
+            return f"a spare part {self.piece.spare.origin} took its place"
         if self.is_waiting:
             return f"waits for {self.ticket}" if self.ticket else "waits for a recut ticket"
-        if self.piece.spare:
-            return f"a spare part of {self.piece.spare.from_jacket} took its place"
-        return f"cut once more by {self.ticket}" if self.ticket else "no longer needed"
+        return f"cut once more by {self.ticket}"
 
 
 def missing_rows(pieces: QuerySet[SpoiledPiece]) -> list[MissingRow]:
     """Latest first."""
     rows = list(
-        pieces.select_related("jacket__jacket_order", "by", "fabric_color", "spare__from_jacket")
+        pieces.select_related(
+            *("jacket__jacket_order", "by", "taken_back_by", "fabric_color"),
+            *("spare__from_jacket", "spare__line__ticket"),
+        )
         .prefetch_related(Prefetch("recut__cut_tickets"))
         .order_by("-pk")
     )
@@ -253,6 +263,9 @@ def story_of(jacket: Jacket) -> list[Told]:
     for row in missing_rows(jacket.spoiled_pieces.all()):
         words = f"{row.named} short or spoiled: {row.piece.reason}; {row.standing}"
         told.append(Told(row.piece.at, row.by, words))
+        if at := row.piece.taken_back_at:
+            words = f"{row.named} is not short or spoiled after all"
+            told.append(Told(at, person(row.piece.taken_back_by), words))
     return told + [_lay_told(lay) for lay in _lays_of(jacket) if vars(lay)["last_cut"]]
 
 
@@ -299,7 +312,7 @@ class RunCutting:
 def run_cutting(run: Run) -> RunCutting:
     lays = progress_of(Lay.objects.filter(ticket__run=run))
     cut = sum(row.cut for row in lays)
-    waiting = missing_rows(SpoiledPiece.objects.filter(jacket__run=run, is_replaced=False))
+    waiting = missing_rows(SpoiledPiece.objects.waiting().filter(jacket__run=run))
     movements = StockMovement.objects.filter(ply__lay__ticket__run=run)
     return RunCutting(
         cut=cut,

@@ -16,4 +16,9 @@ urlpatterns: list[URLPattern] = [
     path("runs/<str:code>/recuts/<int:number>/", views.recut, name="recut"),
     path("runs/<str:code>/recuts/<int:number>/tickets.pdf", views.recut_pdf, name="recut_pdf"),
     path("j/<str:code>/missing/", views.jacket_missing, name="jacket_missing"),
+    path(
+        "j/<str:code>/missing/<int:number>/take-back/",
+        views.take_back_missing,
+        name="take_back_missing",
+    ),
 ]

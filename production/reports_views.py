@@ -14,6 +14,7 @@ from orders.pages import asking
 from orders.roles import maker_only
 from patterns.services import workroom
 from production import cut_counts, cut_reports, queries, recuts, reports_state
+from production import missing as missing_pieces
 from production.cut_settling import NOTHING_CHANGED, CutReportError
 from production.errors import ProductionError
 from production.models import CutTicket, Jacket, Lay, Recut, SpoiledPiece
@@ -35,8 +36,8 @@ def ticket_report(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
         code=ticket,
     )
     lays = reports_state.progress_of(found.lays.order_by("position"))
-    open_pieces = SpoiledPiece.objects.filter(
-        jacket__run=run, fabric_color=found.fabric_color, is_replaced=False
+    open_pieces = SpoiledPiece.objects.waiting().filter(
+        jacket__run=run, fabric_color=found.fabric_color
     )
     return render(
         request,
@@ -118,7 +119,7 @@ def lay_missing(request: HttpRequest, code: str, lay: str) -> HttpResponse:
     )
     if form.is_valid():
         block, _, side = key
-        told = recuts.Missing(
+        told = missing_pieces.Missing(
             form.cleaned_data["jacket"],
             block,
             side,
@@ -155,7 +156,7 @@ def jacket_missing(request: HttpRequest, code: str) -> HttpResponse:
     )
     if form.is_valid():
         block, side = form.chosen()
-        told = recuts.Missing(found.code, block, side, form.cleaned_data["reason"])
+        told = missing_pieces.Missing(found.code, block, side, form.cleaned_data["reason"])
         if done := _missing_told(request, form, told):
             return done
     page = {"run": found.run, "jacket": found, "form": form}
@@ -163,17 +164,32 @@ def jacket_missing(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _missing_told(
-    request: HttpRequest, form: MissingForm, told: recuts.Missing
+    request: HttpRequest, form: MissingForm, told: missing_pieces.Missing
 ) -> HttpResponse | None:
     """Where to go on once a piece is reported; None with an error on the form when it cannot be."""
     try:
-        piece = recuts.report_missing(told, asking(request))
+        piece = missing_pieces.report_missing(told, asking(request))
     except ProductionError as error:
         form.add_error(None, str(error))
         return None
     [row] = reports_state.missing_rows(SpoiledPiece.objects.filter(pk=piece.pk))
     messages.success(request, f"{piece.jacket}: {row.named} {row.standing}.")
     return redirect("production:jacket", piece.jacket.code)
+
+
+@require_POST
+def take_back_missing(request: HttpRequest, code: str, number: int) -> HttpResponse:
+    piece = get_object_or_404(
+        SpoiledPiece.objects.select_related("jacket"), jacket__code=code, pk=number
+    )
+
+    def taken_back() -> str:
+        missing_pieces.take_back_missing(piece, asking(request))
+        [row] = reports_state.missing_rows(SpoiledPiece.objects.filter(pk=piece.pk))
+        return f"{piece.jacket}: {row.named} is not short or spoiled after all."
+
+    _tell(request, taken_back)
+    return redirect("production:jacket", code)
 
 
 @require_safe

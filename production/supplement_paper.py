@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from django.utils import timezone
 
 from production.change_state import load_supplement
+from production.cloth_paper import ticket_extras
 from production.models import Supplement
 from production.services import load_snapshot
 
@@ -35,4 +36,5 @@ def paper_of(supplement: Supplement) -> SupplementPaper:
                 "fabric_color__code", "code"
             )
         ),
+        extras=ticket_extras(run),
     )

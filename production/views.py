@@ -19,7 +19,7 @@ from orders.roles import is_maker, maker_only
 from orders.tables import exported, prepare
 from production import (
     change_state,
-    laying_by_hand,
+    cloth_paper,
     queries,
     recuts,
     reports_state,
@@ -179,7 +179,8 @@ def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse | HttpRespo
     def address(ticket: str) -> str:
         return request.build_absolute_uri(reports_state.ticket_report_url(code, ticket))
 
-    write = partial(cut_tickets.write, lay_notes=laying_by_hand.lay_notes(code))
+    extras = cloth_paper.ticket_extras(queries.run_with_plan(code))
+    write = partial(cut_tickets.write, extras=extras)
     return _paper(request, code, "cut-tickets", write, address)
 
 
@@ -227,7 +228,7 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "line": shown.jacket_order,
             "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
             "pictures": pictures(story),
-            "missing": reports_state.missing_rows(shown.spoiled_pieces.filter(is_replaced=False)),
+            "missing": reports_state.missing_rows(shown.spoiled_pieces.waiting()),
             "is_over": shown.stage == END or shown.cancelled_at is not None,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
         },

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
+from production.documents.cloth_bands import cloth_bands
 from production.documents.drawings import HATCH_WORDS, swatch
 from production.documents.lay_bands import block_bands, lay_bands
 from production.documents.paper import (
@@ -33,7 +34,7 @@ from production.documents.ticket_bands import (
     safety_band,
     sign_off_band,
 )
-from production.documents.ticket_view import WIDTH, TicketView, ticket_views
+from production.documents.ticket_view import WIDTH, TicketExtras, TicketView, ticket_views
 from production.errors import DocumentError
 from production.planning.plan import Plan
 from production.planning.snapshot import RunSnapshot
@@ -86,17 +87,17 @@ def write(
     snapshot: RunSnapshot,
     plan: Plan,
     tag_url: Callable[[str], str] | None = None,
-    lay_notes: Mapping[str, str] | None = None,
+    extras: TicketExtras | None = None,
 ) -> None:
     """Writes the tickets of a run as one PDF, each ticket on pages of its own.
 
     `tag_url` gives the address that a ticket's QR code opens; without it there is no QR code.
-    `lay_notes` says by the code of a lay why it was laid in plain rows.
+    `extras` are what they say beyond the plan.
     Raises DocumentError when the plan has no tickets or is not the snapshot's, and writes nothing.
     """
     if not plan.cut_tickets:
         raise DocumentError(f"Run {plan.run} has no cut tickets: plan the run before printing.")
-    pages = ticket_pages(snapshot, plan, tag_url, lay_notes=lay_notes)
+    pages = ticket_pages(snapshot, plan, tag_url, extras=extras)
     save(target, pdf(f"Cut tickets of run {plan.run}", PAGE, numbered(pages)))
 
 
@@ -105,7 +106,7 @@ def ticket_pages(
     plan: Plan,
     tag_url: Callable[[str], str] | None,
     addition: Addition | None = None,
-    lay_notes: Mapping[str, str] | None = None,
+    extras: TicketExtras | None = None,
 ) -> list[Page]:
     """The pages of all tickets of a plan, of a run or, with what it adds, of a supplement."""
     addition = addition or Addition(f"Run {plan.run}", lambda view: [])
@@ -116,7 +117,7 @@ def ticket_pages(
 
     return [
         page(sheet)
-        for view in ticket_views(snapshot, plan, lay_notes)
+        for view in ticket_views(snapshot, plan, extras)
         for sheet in _sheets(view, tag_url(view.ticket.ticket) if tag_url else None, addition)
     ]
 
@@ -137,6 +138,7 @@ def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_
         *count_bands(view),
         sign_off_band(view),
         *picture_bands(view),
+        *cloth_bands(view),
         *lay_bands(view),
         *block_bands(view),
     ]

@@ -27,7 +27,7 @@ from production.documents.paper import (
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.errors import DocumentError
-from production.planning.lays import FOLDED, laid_out, spread_count
+from production.planning.lays import FOLDED, cloth_width_mm, laid_out, spread_count
 from production.planning.lengths import small_length, table_length
 from production.planning.plan import Lay
 from production.planning.snapshot import BlockShape
@@ -61,6 +61,7 @@ SPREAD_WORDS = {
     ),
 }
 NOTCHES = "mark every notch before a block leaves its ply"
+NARROW = ", narrower than the fabric: spread it from the cloth named for it"
 TICKS = ("spread", "plies counted", "cut", "bundled")
 
 LARGEST_BLOCK = (54 * MM, 42 * MM)
@@ -69,7 +70,7 @@ CAPTION, BLOCK_GAP = 22.0, 4 * MM
 
 @dataclass(frozen=True, slots=True)
 class _Facts:
-    """What a lay says: its large words, why it was laid in rows, and the rest."""
+    """What a lay says: its large words, a note on how it was laid out, and the rest."""
 
     large: tuple[Words, ...]
     note: str
@@ -179,6 +180,8 @@ def _lay_facts(view: TicketView, diagram: LayDiagram) -> _Facts:
     note = view.lay_notes.get(lay.lay, "")
     ends = small_length(diagram.end_mm, unit)
     width = table_length(lay.usable_width_mm, unit, up=False)
+    # The two halves of a folded cloth of odd width are 1 mm less than it.
+    is_narrow = cloth_width_mm(lay) < view.fabric.usable_width_mm - 1
     pieces = sum(laid_out((lay,)).values())
     return _Facts(
         large=(
@@ -186,11 +189,12 @@ def _lay_facts(view: TicketView, diagram: LayDiagram) -> _Facts:
             (_plies_in_words(lay), 13, True),
             (f"Spread {table_length(diagram.spread_mm, unit)} long", 11, True),
         ),
-        note=f"Laid in plain rows: {note}" if note else "",
+        note=note[:1].upper() + note[1:],
         small=(
             SPREAD_WORDS[lay.mode, view.two_way],
             f"lay {table_length(lay.length_mm, unit)} and {ends} at each end",
-            f"{'folded' if lay.mode == FOLDED else 'usable'} width {width}",
+            f"{'folded' if lay.mode == FOLDED else 'usable'} width {width}"
+            + (NARROW if is_narrow else ""),
             f"{counted(len(lay.placements), 'piece')} a ply, {pieces} in all",
             f"efficiency {100 * lay.efficiency:.0f} %, drawn 1:{diagram.scale}",
         ),

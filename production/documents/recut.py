@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from reportlab.lib.units import mm as MM
@@ -21,7 +21,7 @@ from production.documents.paper import (
     tick_box,
     wrapped,
 )
-from production.documents.ticket_view import WIDTH, TicketView, heading_band
+from production.documents.ticket_view import WIDTH, TicketExtras, TicketView, heading_band
 from production.planning.recuts import RecutPiece, RecutPlan
 from production.planning.snapshot import RunSnapshot
 
@@ -41,6 +41,7 @@ class RecutPaper:
     plan: RecutPlan
     snapshot: RunSnapshot
     reasons: Mapping[int, str]
+    extras: TicketExtras = field(default_factory=TicketExtras)
 
     @property
     def named(self) -> str:
@@ -53,7 +54,7 @@ def write(
     """Writes the tickets of a recut as one PDF. `ticket_url` gives the address that a ticket's QR
     code opens."""
     addition = Addition(paper.named, lambda view: _lead(paper, view), "Cut ticket, a recut")
-    pages = ticket_pages(paper.snapshot, paper.plan.cut, ticket_url, addition)
+    pages = ticket_pages(paper.snapshot, paper.plan.cut, ticket_url, addition, paper.extras)
     save(target, pdf(paper.named, PAGE, numbered(pages)))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from reportlab.lib.units import mm as MM
@@ -37,7 +37,7 @@ from production.documents.paper import (
     tick_box,
     wrapped,
 )
-from production.documents.ticket_view import WIDTH, TicketView, heading_band
+from production.documents.ticket_view import WIDTH, TicketExtras, TicketView, heading_band
 from production.planning.changes import HeldBlock, SupplementPlan
 from production.planning.explode import shapes_by_key
 from production.planning.lengths import cloth_length
@@ -64,6 +64,7 @@ class SupplementPaper:
     snapshot: RunSnapshot | None
     names: RunSnapshot
     adds_to: Mapping[str, str]
+    extras: TicketExtras = field(default_factory=TicketExtras)
 
     @property
     def named(self) -> str:
@@ -93,7 +94,7 @@ def write(
         addition = Addition(
             paper.named, lambda view: _lead(paper, view), "Cut ticket, a supplement"
         )
-        pages += ticket_pages(paper.snapshot, cut, ticket_url, addition)
+        pages += ticket_pages(paper.snapshot, cut, ticket_url, addition, paper.extras)
     save(target, pdf(paper.named, PAGE, numbered(pages)))
 
 

@@ -22,6 +22,7 @@ from production.documents.paper import (
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.planning.lengths import cloth_length, small_length, table_length
 from production.planning.plan import TicketLine
+from production.planning.sampling import LARGEST_LOT, PLAN_WORDS, sample_of
 from production.planning.snapshot import (
     BlockingSpec,
     JacketSpec,
@@ -298,5 +299,19 @@ def sign_off_band(view: TicketView) -> Band:
             at += put_text(canvas, at, base, words, 9) + 2 * MM
             canvas.line(at, base - 1.5, at + width, base - 1.5)
             at += width + 5 * MM
+        put_text(canvas, left, top - 42, sample_words(view.pieces), 8, width=WIDTH)
 
-    return Band(33.0, draw)
+    return Band(46.0, draw)
+
+
+def sample_words(pieces: int) -> str:
+    """How many of the cut pieces to check, and when these are good enough."""
+    lot = min(pieces, LARGEST_LOT)
+    sample = sample_of(lot)
+    if pieces > lot:
+        check = f"of each {lot} pieces check {sample.pieces}"
+    elif sample.is_all:
+        check = f"check all {counted(lot, 'piece')}"
+    else:
+        check = f"check {sample.pieces} of {lot} pieces"
+    return f"Sample: {check}; accept up to {sample.accepted} faulty. {PLAN_WORDS}"

@@ -30,9 +30,40 @@ Words = tuple[str, float, bool]
 
 
 @dataclass(frozen=True, slots=True)
+class ClothRow:
+    """Plies of a lay that are spread from one cloth, one behind another, all in words."""
+
+    lay: str
+    plies: str
+    cloth: str
+    start: str
+    takes: str
+    flaws: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PaperCloth:
+    """From where the plies of a ticket are spread; `apart` are lines of words that say which dye
+    lots are kept apart, none where one serves all."""
+
+    rows: tuple[ClothRow, ...] = ()
+    apart: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TicketExtras:
+    """What the tickets of a run say beyond its plan: `lay_notes` by the code of a lay what the
+    cutter should know of how it was laid out, `cloth` by the code of a ticket what it is
+    spread from."""
+
+    lay_notes: Mapping[str, str] = field(default_factory=dict)
+    cloth: Mapping[str, PaperCloth] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class TicketView:
-    """A ticket with what it needs from its run; `lay_notes` says by the code of a lay why it was
-    laid in plain rows."""
+    """A ticket with what it needs from its run; `lay_notes` says by the code of a lay what
+    the cutter should know of how it was laid out."""
 
     snapshot: RunSnapshot
     plan: Plan
@@ -41,6 +72,7 @@ class TicketView:
     color: FabricColorSpec
     shapes: Mapping[tuple[str, str], BlockShape]
     lay_notes: Mapping[str, str] = field(default_factory=dict)
+    cloth: PaperCloth = PaperCloth()
 
     @property
     def fill(self) -> Fill:
@@ -74,9 +106,10 @@ class TicketView:
 
 
 def ticket_views(
-    snapshot: RunSnapshot, plan: Plan, lay_notes: Mapping[str, str] | None = None
+    snapshot: RunSnapshot, plan: Plan, extras: TicketExtras | None = None
 ) -> list[TicketView]:
     """Each ticket with its fabric and shapes; DocumentError when the snapshot lacks one of them."""
+    extras = extras or TicketExtras()
     fabrics = {fabric.code: fabric for fabric in snapshot.fabrics}
     colors = {color.code: color for color in snapshot.fabric_colors}
     shapes = shapes_by_key(snapshot.shapes)
@@ -97,7 +130,8 @@ def ticket_views(
             found(fabrics, ticket.fabric, "fabric"),
             found(colors, ticket.fabric_color, "fabric color"),
             shapes,
-            lay_notes or {},
+            extras.lay_notes,
+            extras.cloth.get(ticket.ticket, PaperCloth()),
         )
         for ticket in plan.cut_tickets
     ]

@@ -6,15 +6,24 @@ Lays that mix the jackets of two lots would have all of their cloth bought anew.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from decimal import Decimal
+from time import monotonic
 
 from production.planning import cutting
-from production.planning.cut_orders import Aim
+from production.planning.cut_orders import Aim, aim_price
 from production.planning.cutting import IsStopped, LayChoice, NestStore, TicketToCut
 from production.planning.cutting_prices import cutting_price
 from production.planning.explode import cut_ticket_lines, explode, fabrics_by_color, shapes_by_key
 from production.planning.lays import asked, laid_out
+from production.planning.nesting import NESTED
 from production.planning.plan import Lay
-from production.planning.remnants import lines_less
+from production.planning.remnants import (
+    fit_in_rows,
+    fit_nested,
+    lines_less,
+    placed_area_mm2,
+    remnant_lays,
+)
 from production.planning.rows import polygon_area_mm2
 from production.planning.savings import lay_sums
 from production.planning.snapshot import RunSnapshot
@@ -68,7 +77,8 @@ def choices_by_lot(
     is_stopped: IsStopped | None = None,
 ) -> tuple[LayChoice, ...]:
     """As `cutting.lay_choices` for a ticket in parts, which share the seconds by their area. Lays
-    on remnants stay as they are, and a part that a dye lot serves gets no lays that it does not."""
+    on remnants stay as they are, unless nesting covers more of these, and a part that a dye lot
+    serves gets no lays that it does not."""
     tell = on_better or (lambda _: None)
     ways = [_Ways(part) for part in parts]
     if len(parts) == 1 and not parts[0].cloth.bolts:
@@ -78,17 +88,23 @@ def choices_by_lot(
     tell(_joined(ways, ROWS))
     areas = [_area_mm2(part) for part in parts]
     for mine, area_mm2 in zip(ways, areas, strict=True):
-        if not mine.to_cut.lines or (is_stopped and is_stopped()):
+        if is_stopped and is_stopped():
             continue
+        began = monotonic()
+        mine.fill_remnants()
 
         def keep(choice: LayChoice, mine: _Ways = mine) -> None:
             if mine.take(choice):
                 tell(_joined(ways, choice.aim))
 
-        share = seconds * area_mm2 / sum(areas)
-        cutting.lay_choices(
-            mine.to_cut, share, store, seed=seed, on_better=keep, is_stopped=is_stopped
-        )
+        share = max(seconds * area_mm2 / sum(areas) - (monotonic() - began), 0.0)
+        found = mine.remnants_only
+        if mine.to_cut.lines:
+            found = cutting.lay_choices(
+                mine.to_cut, share, store, seed=seed, on_better=keep, is_stopped=is_stopped
+            )
+        for choice in found:
+            keep(choice)
     return tuple(_joined(ways, aim) for aim in (ROWS, *Aim))
 
 
@@ -96,15 +112,18 @@ class _Ways:
     """The best lays of one part so far, by aim, each with its method and note."""
 
     def __init__(self, part: LotPart) -> None:
-        cloth = part.cloth
         self.part = part
-        self.fixed = tuple((lay, ROWS, "") for lay in part.lays[: part.on_remnants])
         self.rows: tuple[Told, ...] = tuple((lay, ROWS, "") for lay in part.lays)
+        self.fixed = self.rows[: part.on_remnants]
         self.best: dict[str, tuple[Told, ...]] = {}
-        laid = laid_out(part.lays[: part.on_remnants])
-        self.to_cut = TicketToCut(
+
+    @property
+    def to_cut(self) -> TicketToCut:
+        """What the remnants leave."""
+        cloth = self.part.cloth
+        return TicketToCut(
             ticket=cloth.ticket,
-            lines=lines_less(cloth.lines, laid),
+            lines=lines_less(cloth.lines, laid_out([lay for lay, _, _ in self.fixed])),
             shapes=cloth.shapes,
             fabric=cloth.fabric,
             workroom=cloth.workroom,
@@ -112,14 +131,47 @@ class _Ways:
             bolts=cloth.bolts,
         )
 
+    @property
+    def remnants_only(self) -> tuple[LayChoice, ...]:
+        """The choices when the remnants leave nothing to be cut."""
+        zero = Decimal(0)
+        return tuple(LayChoice(aim.value, (), 0, zero, zero, {}) for aim in Aim)
+
+    def fill_remnants(self) -> None:
+        """Fills the remnants with true outlines, where more of them is covered like this."""
+        cloth = self.part.cloth
+        remnants = [bolt for bolt in cloth.bolts if bolt.is_remnant]
+        if not remnants or self.part.use.to_buy_mm:
+            return
+        lays, _ = remnant_lays(
+            cloth.lines,
+            cloth.shapes,
+            remnants,
+            cloth.fabric,
+            cloth.workroom,
+            fit_in_rows,
+            fit_nested,
+        )
+        in_rows = [lay for lay, _, _ in self.fixed]
+        if _covered_mm2(lays, cloth) > _covered_mm2(in_rows, cloth):
+            rows = {lay.placements for lay in in_rows}
+            self.fixed = tuple(
+                (lay, ROWS if lay.placements in rows else NESTED, "") for lay in lays
+            )
+
     def take(self, choice: LayChoice) -> bool:
         """Keeps better lays, unless the cloth on hand does not hold them."""
         if choice.aim == ROWS:
             return False
+        cloth = self.part.cloth
         told = (*self.fixed, *((lay, *choice.methods[lay.lay]) for lay in choice.lays))
-        lays = numbered_lays(self.part.cloth.ticket, [lay for lay, _, _ in told])
-        is_served = not self.part.use_of(lays).to_buy_mm
-        if self.part.use.to_buy_mm or is_served:
+        lays = numbered_lays(cloth.ticket, [lay for lay, _, _ in told])
+        price = aim_price(cloth.price, cloth.workroom, Aim(choice.aim))
+        allowance_mm = cloth.fabric.end_allowance_mm
+        known = price.of([lay for lay, _, _ in self.of(choice.aim)], allowance_mm)
+        if price.of(lays, allowance_mm) >= known * (1 - cutting.BETTER_BY):
+            return False
+        if self.part.use.to_buy_mm or not self.part.use_of(lays).to_buy_mm:
             self.best[choice.aim] = told
             return True
         return False
@@ -143,6 +195,10 @@ def _joined(ways: Sequence[_Ways], aim: str) -> LayChoice:
             lay.lay: (method, note) for lay, (_, method, note) in zip(lays, told, strict=True)
         },
     )
+
+
+def _covered_mm2(lays: Sequence[Lay], cloth: TicketCloth) -> float:
+    return sum(placed_area_mm2(lay.placements, cloth.shapes) for lay in lays)
 
 
 def _area_mm2(part: LotPart) -> float:

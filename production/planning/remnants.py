@@ -8,8 +8,9 @@ from dataclasses import replace
 
 from production.planning.explode import Shapes
 from production.planning.flaws import longest_clear_stretch
-from production.planning.lays import FACE_UP, allowed_turns, placed_outline
-from production.planning.nesting.blocks import ROWS, Nest, NestBlock, NestPlace, Strip
+from production.planning.lays import FACE_UP, OTHER_SIDE, allowed_turns, placed_outline
+from production.planning.nesting import faults_of, fit_into
+from production.planning.nesting.blocks import NESTED, ROWS, Nest, NestBlock, NestPlace, Strip
 from production.planning.plan import Lay, Placement, TicketLine
 from production.planning.rows import (
     LaidBlock,
@@ -22,8 +23,10 @@ from production.planning.rows import (
 )
 from production.planning.snapshot import BlockShape, BoltSpec, FabricSpec, WorkroomSpec
 
-#: As many of the blocks as fit onto the strip, and how many of each are left over.
-Fit = Callable[[Sequence[NestBlock], Strip], tuple[Nest, tuple[int, ...]]]
+#: As many of the blocks as fit onto the strip.
+Fit = Callable[[Sequence[NestBlock], Strip], Nest]
+#: How often blocks are laid anew because the sides of their pairs did not come out even.
+MOST_TRIES = 4
 
 
 def remnant_lays(
@@ -32,15 +35,15 @@ def remnant_lays(
     remnants: Iterable[BoltSpec],
     fabric: FabricSpec,
     workroom: WorkroomSpec,
-    fit: Fit,
-    *,
+    *fits: Fit,
     ticket: str = "",
 ) -> tuple[tuple[Lay, ...], tuple[TicketLine, ...]]:
     """Lays of one ply each on the remnants, the smallest blocks first, and the lines that remain.
 
     All remnants must be of one dye lot, that of the rest of the ticket. A lay lies on the longest
     stretch of its remnant that no flaw reaches into. A pair goes onto a remnant with both sides or
-    not at all, so that the lines keep as many left as right.
+    not at all, so that the lines keep as many left as right. Of several `fits` the one that covers
+    most of a remnant fills it, the first among equals.
     """
     lays: list[Lay] = []
     waiting = tuple(lines)
@@ -49,8 +52,8 @@ def remnant_lays(
         blocks = _smallest(waiting, shapes, fabric, strip)
         if not blocks:
             continue
-        nest, _ = fit(blocks, strip)
-        placed = _with_both_sides(nest.places, waiting)
+        found = [_with_both_sides(fit(blocks, strip).places, waiting) for fit in fits]
+        placed = max(found, key=lambda some: placed_area_mm2(some, shapes))
         if placed:
             code = f"{ticket}-L{len(lays) + 1}"
             lays.append(_lay(code, placed, shapes, remnant.usable_width_mm, strip.gap_mm))
@@ -58,7 +61,13 @@ def remnant_lays(
     return tuple(lays), waiting
 
 
-def fit_in_rows(blocks: Sequence[NestBlock], strip: Strip) -> tuple[Nest, tuple[int, ...]]:
+def placed_area_mm2(placements: Iterable[Placement], shapes: Shapes) -> float:
+    return sum(
+        polygon_area_mm2(shapes[place.block, place.size].cut_outline_mm) for place in placements
+    )
+
+
+def fit_in_rows(blocks: Sequence[NestBlock], strip: Strip) -> Nest:
     """As many of the blocks as fit in plain rows, unturned."""
     laid = {str(n): _as_laid(str(n), block) for n, block in enumerate(blocks)}
     rung = tuple(sorted(((laid[str(n)], b.count) for n, b in enumerate(blocks)), key=falling))
@@ -68,9 +77,42 @@ def fit_in_rows(blocks: Sequence[NestBlock], strip: Strip) -> tuple[Nest, tuple[
     places = tuple(
         NestPlace(blocks[int(at.block)].key, at.x_mm, at.y_mm, 0.0) for at in best.placements
     )
-    counts = Counter(at.block for at in best.placements)
-    left = tuple(block.count - counts[str(n)] for n, block in enumerate(blocks))
-    return Nest(places, best.length_mm, 0.0, ROWS), left
+    return Nest(places, best.length_mm, 0.0, ROWS)
+
+
+def fit_nested(blocks: Sequence[NestBlock], strip: Strip) -> Nest:
+    """As many of the blocks as find room by their true outlines, turned as they may be; of a pair
+    as many left as right, where so many tries make it even. Nothing, if the nest has a fault."""
+    asked = list(blocks)
+    for _ in range(MOST_TRIES):
+        nest, left_over = fit_into(asked, strip)
+        placed = _counted(asked, [b.count - n for b, n in zip(asked, left_over, strict=True)])
+        even = _evened(asked, placed, blocks)
+        if even == placed:
+            break
+        asked = even
+    return Nest((), 0.0, 0.0, NESTED) if faults_of(nest, placed, strip) else nest
+
+
+def _evened(
+    tried: Sequence[NestBlock], placed: Iterable[NestBlock], wanted: Iterable[NestBlock]
+) -> list[NestBlock]:
+    """As many as found room, but both sides of a pair as often as they did on the average."""
+    counts = Counter({block.key: block.count for block in placed})
+    asked = {block.key: block.count for block in wanted}
+    even = []
+    for block in tried:
+        *rest, side = block.key
+        other = (*rest, OTHER_SIDE[side])
+        is_pair = asked.get(other) == asked[block.key]
+        even.append((counts[block.key] + counts[other]) // 2 if is_pair else counts[block.key])
+    return _counted(tried, even)
+
+
+def _counted(blocks: Sequence[NestBlock], counts: Sequence[int]) -> list[NestBlock]:
+    return [
+        replace(block, count=count) for block, count in zip(blocks, counts, strict=True) if count
+    ]
 
 
 def _strip(remnant: BoltSpec, fabric: FabricSpec, workroom: WorkroomSpec) -> Strip:

@@ -20,6 +20,7 @@ SIZES = (
     (500, "H", 50),
     (1200, "J", 80),
 )
+LARGEST_LOT = SIZES[-1][0]
 DOWN, UP = "down", "up"
 #: By acceptance quality limit: how many faulty pieces are accepted for the letters A to J, or the
 #: way to the plan that stands in.
@@ -30,6 +31,9 @@ ACCEPTED: dict[str, tuple[int | str, ...]] = {
 }
 #: Common practice for cut parts, no source.
 USUAL_LIMIT = "4.0"
+PLAN_WORDS = (
+    f"Single sampling, normal inspection, level II, AQL {USUAL_LIMIT} (ISO 2859-1, ANSI/ASQ Z1.4)."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,7 @@ def sample_of(lot: int, limit: str = USUAL_LIMIT) -> Sample:
         raise ValueError(f"A lot of {lot} pieces cannot be checked.")
     at = next((row for row, (largest, _, _) in enumerate(SIZES) if lot <= largest), None)
     if at is None:
-        raise ValueError(f"The table ends at lots of {SIZES[-1][0]} pieces. Check smaller lots.")
+        raise ValueError(f"The table ends at lots of {LARGEST_LOT} pieces. Check smaller lots.")
     column = ACCEPTED[limit]
     while isinstance(accepted := column[at], str):
         at += 1 if accepted == DOWN else -1

@@ -15,11 +15,12 @@ from production.planning.bolts import ClothUse, joined, lay_onto_bolts
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.dye_lots import Needs, dye_lot_groups
 from production.planning.explode import CutPiece, Shapes
+from production.planning.lays import asked
 from production.planning.materials import fabric_needed_mm
 from production.planning.plan import Lay, TicketLine
 from production.planning.remnants import fit_in_rows, remnant_lays
 from production.planning.row_lays import plan_lays
-from production.planning.rows import polygon_area_mm2
+from production.planning.rows import laid_block, polygon_area_mm2
 from production.planning.snapshot import BoltSpec, FabricSpec, WorkroomSpec
 
 #: A lot that turns out too short for its jackets is filled less, this often and to this share.
@@ -118,7 +119,41 @@ def _to_pay(parts: Sequence[LotPart], cloth: TicketCloth) -> float:
 
 
 def _one_part(cloth: TicketCloth) -> LotPart:
-    """All from one dye lot, its remnants first; nothing from stock where no lot suffices."""
+    """All from one dye lot, its remnants first; nothing from stock where no lot suffices. Where it
+    takes bolts that are narrower than the fabric, the lays are as narrow as these."""
+    part = _as_wide_as_the_fabric(cloth)
+    if not part.use.to_buy_mm:
+        return part
+    for width_mm in _narrow_widths_mm(cloth):
+        fabric = replace(cloth.fabric, usable_width_mm=width_mm)
+        narrow = _as_wide_as_the_fabric(replace(cloth, fabric=fabric))
+        if not narrow.use.to_buy_mm:
+            return narrow
+    return part
+
+
+def _narrow_widths_mm(cloth: TicketCloth) -> Sequence[int]:
+    """Widths of bolts below that of the fabric, falling, on which all blocks can lie and for which
+    some dye lot has the area of all blocks."""
+    breadth_mm = max(
+        laid_block(cloth.shapes[block, size], side).breadth_mm
+        for block, size, side in asked(cloth.lines)
+    )
+    needed_mm2 = sum(_areas(cloth).values())
+    areas: Counter[tuple[int, str]] = Counter()
+    for width_mm in {bolt.usable_width_mm for bolt in cloth.bolts}:
+        for bolt in cloth.bolts:
+            if bolt.usable_width_mm >= width_mm:
+                areas[width_mm, bolt.dye_lot] += width_mm * (bolt.end_mm - bolt.start_mm)
+    found = {
+        width_mm
+        for (width_mm, _), area_mm2 in areas.items()
+        if breadth_mm <= width_mm < cloth.fabric.usable_width_mm and area_mm2 >= needed_mm2
+    }
+    return sorted(found, reverse=True)
+
+
+def _as_wide_as_the_fabric(cloth: TicketCloth) -> LotPart:
     part = LotPart(_rows(cloth.lines, cloth), cloth)
     if (use := part.use).to_buy_mm:
         return part

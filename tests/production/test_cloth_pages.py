@@ -276,7 +276,9 @@ def test_needs_and_ticket_name_bolts_and_dye_lots(maker: Client) -> None:
     for address in ("/runs/R-0001/needs/", "/runs/R-0001/tickets/R-0001-T2/"):
         html = page(maker, address)
         assert "2 dye lots" in html
-        assert "B-1" in html
+        assert "B-1" in html and "only" not in html
+    StockLot.objects.update(usable_width_mm=1300)
+    assert "dye lot lot-1, only 1.30 m wide" in page(maker, "/runs/R-0001/tickets/R-0001-T2/")
 
 
 def test_plies_with_a_gap_between_them_are_told_apart() -> None:

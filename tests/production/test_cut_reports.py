@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import pytest
 from django.db import transaction
 
 from production import cut_counts, cut_reports
-from production.change_state import supplements_check
+from production.change_state import Known, supplements_check
 from production.changes import Cancel, change_after_freeze
 from production.cloth import ClothError, receive
 from production.cut_counts import ready_jackets
 from production.cut_reports import mark_cut, report_cut, take_back
 from production.cut_settling import CutReportError
 from production.errors import MovedOnError, ProductionError
+from production.missing import Missing, report_missing
 from production.models import (
     CutTicket,
     Jacket,
@@ -23,7 +26,7 @@ from production.models import (
     StockLot,
     StockMovement,
 )
-from production.recuts import Missing, make_recut, report_missing
+from production.recuts import make_recut
 from production.tracking import record
 from tests.production.change_factories import jacket
 from tests.production.report_factories import cut_all, cut_whole, make_bolts, make_cut_run
@@ -159,10 +162,39 @@ def test_what_is_cut_beyond_the_ticket_becomes_spare_and_goes_with_the_report(ru
     done = report_cut(LAY, None, None, lot="B-SPRUCE")
     beyond = 2 * len(lay().placements)  # one ply was asked for, and three are cut
     assert done.spares == SparePart.objects.count() == beyond
+    assert {part.origin for part in SparePart.objects.all()} == {"cut beyond ticket R-0001-T2"}
+    assert {spare.ticket for spare in Known.of(run).spares()} == {"R-0001-T2"}
     check = supplements_check(run)
     assert check and check.holds, check and check.detail
     take_back(LAY, 3, None)
     assert SparePart.objects.count() == beyond // 2
+
+
+def test_what_is_cut_beyond_a_recut_stands_on_the_ticket_that_the_jackets_are_on(run):
+    report_missing(Missing("TO-1-01", "FR", "left", "hole"), None)
+    assert make_recut(run, None)
+    Lay.objects.filter(code="R-0001-C1-T1-L1").update(plies=2)
+    report_cut("R-0001-C1-T1-L1", None, None, lot="B-SPRUCE")
+    assert SparePart.objects.get().origin == "cut beyond ticket R-0001-C1-T1"
+    [spare] = Known.of(run).spares()
+    assert spare.ticket == "R-0001-T2"
+
+
+def test_a_spare_part_that_a_jacket_gave_back_stays_when_a_ply_is_taken_back(run):
+    report_cut(LAY, None, None, lot="B-SPRUCE")
+    record("TO-1-01", "done", "cut", None)
+    change_after_freeze(jacket(1), Cancel(), None)
+    given_back = set(SparePart.objects.filter(from_jacket=jacket(1)))
+    take_back_all_but_refused(LAY)
+    assert given_back <= set(SparePart.objects.all())
+    check = supplements_check(run)
+    assert check and check.holds, check and check.detail
+
+
+def take_back_all_but_refused(code: str) -> None:
+    for number in cut_numbers(code):
+        with suppress(CutReportError), transaction.atomic():
+            take_back(code, number, None)
 
 
 def test_a_ply_stays_cut_once_its_spare_part_is_taken(run):

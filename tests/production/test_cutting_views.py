@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from decimal import Decimal
 
 import pytest
@@ -223,6 +224,8 @@ def test_small_pictures_show_every_block_and_may_be_kept(run, maker):
         assert answer["Content-Type"] == "image/svg+xml" and "immutable" in answer["Cache-Control"]
         places = sum(len(lay.placements) for lay in lays_in_use(ticket))
         assert answer.content.decode().count("<path") == places
+        size = re.search(r'viewBox="0 0 (\d+) (\d+)"', answer.content.decode())
+        assert size and f'width="{size[1]}" height="{size[2]}"' in page(maker)
     for bad in (("R-0001", ticket.code, "time"), ("R-0001", "R-0001-T9", "rows")):
         assert maker.get(reverse("production:lays_picture", args=bad)).status_code == 404
 

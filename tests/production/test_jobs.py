@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 import signal
+from dataclasses import replace
 
 import pytest
 from django.db import OperationalError, connection, transaction
@@ -19,6 +20,7 @@ from production.planning.nesting import Nest, NestPlace
 from production.planning.plan import PlanError
 from tests.production.lay_choice_factories import (
     choice,
+    in_halves,
     lays_in_use,
     one_better,
     run_with_rows,
@@ -300,6 +302,30 @@ def test_only_a_better_way_takes_the_place_of_the_one_that_is_kept(run):
         found = choice(ticket, "fabric", lays=lays)
         assert lay_plans.keep_choice(ticket, found, cloth_mm) is is_kept
     assert lay_plans.lays_of(ticket.lay_plans.get(aim="fabric")) == rows
+
+
+@pytest.mark.parametrize(("cutting_weight", "halved"), [("1", False), ("0", True)])
+def test_what_is_kept_for_least_money_is_weighed_as_the_search_weighs_it(
+    run, monkeypatch, cutting_weight, halved
+):
+    """Twice the lays for a little less cloth: dearer, unless cutting counts for nothing."""
+    run.snapshot["workroom"]["cutting_weight"] = cutting_weight
+    run.save()
+
+    def shorter(ticket):
+        return tuple(
+            replace(lay, length_mm=0.4 * lay.length_mm) for lay in in_halves(lays_in_use(ticket))
+        )
+
+    def look(ticket, is_stopped):
+        for lays in (lays_in_use(ticket), shorter(ticket), lays_in_use(ticket)):
+            yield choice(ticket, lays=lays)
+
+    searches_by(monkeypatch, look)
+    lay_search.work_on(jobs.open_job(run, 5, None).pk)
+    ticket = ticket_of(run)
+    kept = lay_plans.lays_of(ticket.lay_plans.get(aim="money"))
+    assert kept == (shorter(ticket) if halved else lays_in_use(ticket))
 
 
 def test_better_lays_for_the_aim_in_use_wait_until_they_are_chosen(run):

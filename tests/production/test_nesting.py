@@ -304,7 +304,10 @@ def test_filling_that_is_stopped_sets_the_rest_in_rows_and_says_so():
     fixed = [((0.0, 0.0), (50.0, 0.0), (50.0, 50.0))]
     found = fill_around(blocks, fixed, strip, is_stopped=lambda: next(asked, True))
     assert faults_of(found, blocks, strip, fixed) == []
-    assert (found.method, found.note) == (ROWS, "nesting was stopped; rows are used")
+    assert (found.method, found.note) == (
+        ROWS,
+        "nesting was stopped; what had no place yet lies in rows",
+    )
 
 
 def test_remnant_takes_what_fits_and_the_rest_is_told():

@@ -5,15 +5,18 @@ from __future__ import annotations
 from contextlib import suppress
 
 import pytest
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import F
+from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from production.change_state import supplements_check
 from production.changes import Cancel, change_after_freeze
+from production.cut_counts import ready_jackets
 from production.cut_reports import report_cut, take_back
-from production.errors import ProductionError, UnknownJacketError
+from production.errors import MovedOnError, ProductionError, UnknownJacketError
+from production.missing import Missing, RecutError, report_missing, take_back_missing
 from production.models import (
     CutTicket,
     Jacket,
@@ -27,13 +30,15 @@ from production.models import (
     Supplement,
     TicketLine,
 )
-from production.recuts import Missing, RecutError, load_recut, make_recut, report_missing
+from production.recuts import load_recut, make_recut
 from production.tracking import record
 from tests.production.change_factories import facts, jacket, late_member
 from tests.production.report_factories import bolt_of, cut_all, cut_whole, make_cut_run
-from tests.production.run_factories import make_run, make_team_order
+from tests.production.run_factories import make_person, make_run, make_team_order
 
 pytestmark = pytest.mark.django_db
+
+NOW = timezone.now()
 
 
 def spoil(number: int, block: str = "FR", side: str = "left", **more: object) -> SpoiledPiece:
@@ -150,7 +155,9 @@ def test_pieces_alike_are_replaced_one_by_one():
 def test_a_cancelled_jacket_waits_for_nothing_and_its_good_pieces_are_spare():
     run = make_cut_run(cut=(1,))
     spoil(1)
-    change_after_freeze(jacket(1), Cancel(), None)
+    made = change_after_freeze(jacket(1), Cancel(), None)
+    piece = SpoiledPiece.objects.get()
+    assert (piece.dropped_at, piece.is_replaced) == (made.at, False)
     assert SparePart.objects.filter(block="FR").values_list("side", flat=True).get() == "right"
     assert holds(run)
     with pytest.raises(RecutError, match="waits for a recut"):
@@ -165,13 +172,82 @@ def test_a_recut_that_is_not_cut_yet_is_withdrawn_with_its_jacket():
     withdrawn = (made.plan or {})["difference"]["withdrawn"]
     assert [(block["ticket"], *block["sides"]) for block in withdrawn] == [("R-0001-C1-T1", "left")]
     assert holds(run)
+    cut_whole(CutTicket.objects.get(code="R-0001-C1-T1"))  # though it should not be
+    assert not SpoiledPiece.objects.filter(is_replaced=True).exists()
+    assert holds(run)
+
+
+def test_a_report_that_was_a_mistake_is_taken_back_and_stays_on_record():
+    run = make_cut_run(cut=(1,))
+    cut_all(run)
+    piece, ana = spoil(1), make_person("ana")
+    assert holds(run)
+    take_back_missing(piece, ana)
+    piece.refresh_from_db()
+    assert piece.taken_back_at and piece.taken_back_by == ana
+    assert supplements_check(run) is None
+    assert not SpoiledPiece.objects.waiting().exists()
+    with pytest.raises(RecutError, match="No piece of run R-0001 waits"):
+        make_recut(run, None)
+    with pytest.raises(MovedOnError, match="FR left was already taken back by ana"):
+        take_back_missing(piece, None)
+    assert [each.code for each in ready_jackets(run)] == ["TO-1-02", "TO-1-03"]
+    again = spoil(1)
+    assert again != piece and SpoiledPiece.objects.count() == 2
+    recut(run)
+    assert holds(run)
+
+
+def test_a_ply_whose_spoiled_piece_was_a_mistake_can_be_taken_back():
+    run = make_cut_run()
+    cut_all(run)
+    piece = spoil(1, lay="R-0001-T2-L1", ply=1)
+    take_back_missing(piece, None)
+    take_back("R-0001-T2-L1", 1, None)
+    assert not LayPly.objects.get(lay__code="R-0001-T2-L1", number=1).cut_at
+
+
+def test_a_report_stays_once_something_was_done_about_it():
+    run = make_cut_run(cut=(1, 2, 3))
+    change_after_freeze(jacket(3), Cancel(), None)
+    with_spare, on_recut, dropped = spoil(1), spoil(2), spoil(2, "CO", "single")
+    assert with_spare.spare and not dropped.spare
+    change_after_freeze(jacket(2), facts(jacket(2).jacket_order, own={"CO": "spruce"}), None)
+    recut(run)
+    refused(with_spare, "a spare part took its place")
+    refused(on_recut, "recut 1 was made for it")
+    refused(dropped, "the jacket was changed since")
+    assert holds(run)
+
+
+def refused(piece: SpoiledPiece, why: str) -> None:
+    with pytest.raises(RecutError, match=f"stays reported as short or spoiled: {why}"):
+        take_back_missing(piece, None)
+    piece.refresh_from_db()
+    assert piece.taken_back_at is None
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"is_replaced": True},  # by nothing
+        {"is_replaced": True, "dropped_at": NOW},
+        {"taken_back_at": NOW, "dropped_at": NOW},
+        {"taken_back_at": NOW, "is_replaced": True},
+    ],
+)
+def test_a_piece_has_one_end_only(values):
+    make_cut_run(cut=(1,))
+    piece = spoil(1)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        SpoiledPiece.objects.filter(pk=piece.pk).update(**values)
 
 
 def test_a_jacket_in_another_size_waits_no_more_for_the_old_one():
     run = make_cut_run(cut=(1,))
     spoil(1, "CO", "single")
     change_after_freeze(jacket(1), facts(jacket(1).jacket_order, size="M"), None)
-    assert not SpoiledPiece.objects.filter(is_replaced=False).exists()
+    assert not SpoiledPiece.objects.waiting().exists()
     assert holds(run)
 
 
@@ -291,7 +367,10 @@ def test_a_recut_takes_the_dye_lot_of_the_jacket_where_it_has_room():
 STEPS = st.lists(
     st.tuples(
         st.sampled_from(
-            ("spoil", "spoil", "recut", "ply", "back", "cut", "size", "own", "cancel", "add")
+            (
+                *("spoil", "spoil", "good", "recut", "ply", "back"),
+                *("cut", "size", "own", "cancel", "add"),
+            )
         ),
         st.integers(0, 11),
         st.sampled_from((("FR", "left"), ("FR", "right"), ("BK", "single"), ("CO", "single"))),
@@ -342,6 +421,9 @@ def _try(run: Run, kind: str, which: int, piece: tuple[str, str], chosen: Jacket
     lay = lays[which % len(lays)]
     if kind == "spoil":
         report_missing(Missing(chosen.code, *piece, "hole"), None)
+    elif kind == "good":
+        if spoiled := chosen.spoiled_pieces.order_by("-pk").first():
+            take_back_missing(spoiled, None)
     elif kind == "recut":
         make_recut(run, None)
     elif kind == "ply":

@@ -10,8 +10,9 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
-from production.models import LayPly, Recut, SpoiledPiece
-from production.recuts import Missing, make_recut, report_missing
+from production.missing import Missing, report_missing
+from production.models import Lay, LayPly, Recut, SpoiledPiece
+from production.recuts import make_recut
 from tests.production.report_factories import cut_all, make_cut_run
 from tests.production.run_factories import make_person
 from tests.production.test_documents import assert_letters_apart, qr_codes
@@ -180,6 +181,39 @@ def test_the_maker_makes_the_recut_and_everybody_sees_who_waits(maker, run):
     assert "First ticket of this color" in first
     response = maker.post(page("make_recut", "R-0001"), follow=True)
     assert "No piece of run R-0001 waits for a recut" in said(response)[0]
+
+
+def test_a_mistaken_report_is_taken_back_from_its_jacket_and_stays_in_its_story(helper, run):
+    piece = waits()
+    shown = helper.get(page("jacket", "TO-1-01")).content.decode()
+    assert "A mistake: block FR left is good" in shown
+    back = page("take_back_missing", "TO-1-01", piece.pk)
+    response = helper.post(back, follow=True)
+    assert said(response) == ["TO-1-01: block FR left is not short or spoiled after all."]
+    shown = response.content.decode()
+    assert "Waits for:" not in shown
+    assert "a &lt;b&gt;hole; reported by mistake" in shown
+    assert "block FR left is not short or spoiled after all <" in shown
+    assert "reported by mistake" in helper.get(page("missing", "R-0001")).content.decode()
+    assert "was already taken back by ana" in said(helper.post(back, follow=True))[0]
+    assert helper.post(page("take_back_missing", "TO-1-02", piece.pk)).status_code == 404
+
+
+def test_a_piece_on_a_recut_offers_no_way_back(maker, run):
+    waits()
+    maker.post(page("make_recut", "R-0001"))
+    assert "A mistake:" not in maker.get(page("jacket", "TO-1-01")).content.decode()
+
+
+def test_spare_parts_tell_which_ticket_they_were_cut_beyond(helper, run):
+    Lay.objects.filter(code=LAY).update(plies=2)
+    helper.post(lay_page(), {"all": "1", "lot": "B-SPRUCE"})
+    shown = helper.get(reverse("changes:spare_parts", args=["R-0001"])).content.decode()
+    link = f'<a class="code" href="{page("ticket_report", "R-0001", "R-0001-T2")}">R-0001-T2</a>'
+    assert f"cut beyond ticket {link}" in shown
+    report_missing(Missing("TO-1-01", "FR", "left", "hole"), None)
+    story = helper.get(page("jacket", "TO-1-01")).content.decode()
+    assert "a spare part cut beyond ticket R-0001-T2 took its place" in story
 
 
 def test_the_recut_lay_offers_the_jacket_that_waits(maker, run):

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from production.demo import DEMO_ORDERS, DEMO_PASSWORD, DEMO_PEOPLE, make_demo
+from production.demo import DEMO_PASSWORD, DEMO_PEOPLE, make_demo
+from production.demo_orders import DEMO_ORDERS
 from production.errors import ProductionError
 
 

@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
-from production import laying_by_hand, recut_paper
+from production import cloth_paper, laying_by_hand, recut_paper
 from production.change_state import load_supplement
 from production.errors import ProductionError
 from production.models import Recut, Run, Supplement
@@ -129,8 +129,8 @@ def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
     path = folder / f"{PAPER[name]}-{run.code}.pdf"
     snapshot, plan = load_snapshot(run), load_plan(run)
     if name == "tickets":
-        notes = laying_by_hand.lay_notes(run.code)
-        cut_tickets.write(path, snapshot, plan, ticket_url(run, base), notes)
+        extras = cloth_paper.ticket_extras(run)
+        cut_tickets.write(path, snapshot, plan, ticket_url(run, base), extras)
     else:
         bundle_tags.write(path, snapshot, plan, jacket_url(base))
     return [path]

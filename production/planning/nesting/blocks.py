@@ -20,6 +20,7 @@ NESTED = "nested"
 ROWS = "rows"
 #: Ends every note: what is used after all.
 ROWS_ARE_USED = "; rows are used"
+CLOSED_ROWS_ARE_USED = "; rows moved together are used"
 STOPPED = "nesting was stopped"
 
 #: Outlines may reach over an edge, and lie nearer than the gap, within this many mm.

@@ -18,7 +18,6 @@ from production.planning.nesting.blocks import (
     NESTED,
     POSITION_TOL_MM,
     ROWS,
-    ROWS_ARE_USED,
     STOPPED,
     Nest,
     NestBlock,
@@ -55,6 +54,8 @@ COLUMNS_AT_ONCE = 32
 SQUEEZING_SECONDS = 2.0
 #: A cell that is touched less deep than this stays free.
 GRAZING_MM = 1e-6
+#: Ends the note of a filling that was stopped.
+REST_IN_ROWS = "; what had no place yet lies in rows"
 #: A block slides along and across in turn, so often at most.
 SETTLING_ROUNDS = 3
 
@@ -153,7 +154,7 @@ def _with_rows_behind(filled: Nest, rest: Sequence[NestBlock], strip: Strip) -> 
     start_mm = filled.length_mm + strip.gap_mm if filled.length_mm else 0.0
     moved = tuple(replace(place, x_mm=place.x_mm + start_mm) for place in rows.places)
     return Nest(
-        (*filled.places, *moved), start_mm + rows.length_mm, 0.0, ROWS, STOPPED + ROWS_ARE_USED
+        (*filled.places, *moved), start_mm + rows.length_mm, 0.0, ROWS, STOPPED + REST_IN_ROWS
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from time import monotonic
 
 from production.planning.nesting.blocks import (
+    CLOSED_ROWS_ARE_USED,
     POSITION_TOL_MM,
     ROWS,
     ROWS_ARE_USED,
@@ -32,13 +33,13 @@ WORKERS = 2
 #: With a smaller part of the time left, the solver is not started again.
 WORTH_A_START = 0.25
 #: Part of the time, and most seconds, kept for squeezing what the solver found.
-SQUEEZING_PART = 0.15
-MOST_FOR_SQUEEZING_SECONDS = 4.0
+SQUEEZING_PART = 0.05
+MOST_FOR_SQUEEZING_SECONDS = 1.5
 #: Part of the time, and most seconds, in which the rows are squeezed while the solver begins.
-ROWS_PART = 0.3
-MOST_FOR_ROWS_SECONDS = 3.0
-#: After an answer was squeezed, the solver has the machine to itself so many times as long.
-LEFT_ALONE = 10
+ROWS_PART = 0.05
+MOST_FOR_ROWS_SECONDS = 0.6
+#: After an answer was checked, the solver has the machine to itself so many times as long.
+LEFT_ALONE = 20
 #: The last step may end so much after the time.
 GRACE_SECONDS = 1.0
 #: A nest so little shorter is not worth telling.
@@ -73,8 +74,8 @@ def nest(
     refuse_unfit(blocks, strip)
     if not blocks:
         return Nest((), 0.0, 0.0, ROWS)
-    search = _Search(blocks, strip, on_better or (lambda _: None))
     rows = in_rows(blocks, strip)
+    search = _Search(blocks, strip, rows.length_mm, on_better or (lambda _: None))
     search.take(rows)
     search.take(slid(rows, blocks, (), strip.gap_mm))
     tiling = tiled(blocks, strip)
@@ -85,9 +86,12 @@ def nest(
 
 
 class _Search:
-    """The best sound nest so far."""
+    """The best sound nest so far; `plain_mm` is the length of rows as they are first set."""
 
-    def __init__(self, blocks: Sequence[NestBlock], strip: Strip, on_better: OnBetter) -> None:
+    def __init__(
+        self, blocks: Sequence[NestBlock], strip: Strip, plain_mm: float, on_better: OnBetter
+    ) -> None:
+        self._plain_mm = plain_mm
         self.blocks = blocks
         self.strip = strip
         self._on_better = on_better
@@ -100,7 +104,10 @@ class _Search:
         return monotonic() - self._started_at
 
     def result(self, trouble: str) -> Nest:
-        note = trouble + ROWS_ARE_USED if trouble and self.best.method == ROWS else ""
+        note = ""
+        if trouble and self.best.method == ROWS:
+            is_closed = self.best.length_mm < self._plain_mm
+            note = trouble + (CLOSED_ROWS_ARE_USED if is_closed else ROWS_ARE_USED)
         return replace(self.best, seconds=self.seconds, note=note)
 
     @property
@@ -169,10 +176,9 @@ def _run_solver(search: _Search, seconds: float, seed: int, is_stopped: IsStoppe
                 interrupt_at = next_look = math.inf
             if newest is not None and not solver.is_done and search.seconds >= next_look:
                 looked = search.seconds
-                # The solver needs the machine: a nest longer than the best is not worth squeezing.
+                # The solver needs the machine: what it finds is squeezed when it has ended.
                 if newest.length_mm < search.best.length_mm:
-                    search.take_squeezed(newest, seed, interrupt_at, is_stopped)
-                    newest = None
+                    search.take(newest)
                 next_look = search.seconds + LEFT_ALONE * (search.seconds - looked)
     if newest is not None:
         if not search.take(newest):
