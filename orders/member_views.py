@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders import member_services, queries
@@ -243,7 +244,8 @@ def _asked(
         "form": page,
         "measures": measures,
         "advice": measures.advice(page.sizes()) if measured else None,
-        "look": page.look(uid="jacket"),
+        # Drawn when a page shows it: a form that is sent and taken needs no picture.
+        "look": SimpleLazyObject(lambda: page.look(uid="jacket")),
     }
 
 
