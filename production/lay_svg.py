@@ -170,8 +170,10 @@ def _ruler(lay: Lay, unit: str) -> str:
 
 def _nap(lay: Lay) -> str:
     y = MARGIN_MM / 2
+    arrow_mm = max(min(420.0, lay.length_mm - 70), 60.0)  # a short lay has room for a short arrow
     return (
-        f'<path d="M{MARGIN_MM} {y}h420m-44 -24l44 24l-44 24" fill="none" stroke="{CHALK}" '
-        f'stroke-width="8"/><text x="{MARGIN_MM + 450}" y="{y}" font-size="52" '
+        f'<path d="M{MARGIN_MM} {y}h{arrow_mm:.0f}m-44 -24l44 24l-44 24" fill="none" '
+        f'stroke="{CHALK}" stroke-width="8"/>'
+        f'<text x="{MARGIN_MM + arrow_mm + 30:.0f}" y="{y}" font-size="52" '
         f'dominant-baseline="central" fill="{CHALK}">nap</text>'
     )
