@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from production import cloth_urls, cutting_urls, reports_urls, table_urls, views
+from production import cloth_urls, cutting_urls, reports_urls, table_urls, views, workroom_urls
 
 app_name = "production"
 urlpatterns = [
@@ -20,4 +20,5 @@ urlpatterns = [
     *cutting_urls.urlpatterns,
     *reports_urls.urlpatterns,
     *table_urls.urlpatterns,
+    *workroom_urls.urlpatterns,
 ]
