@@ -10,6 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from patterns.models import Block, Fabric, Workroom
 
+#: The highest value of each number; invented, wide enough for any workroom of a few people.
 AT_LEAST_ONE = {
     "table_length_mm": 100_000,
     "tool_highest_plies": 200,

@@ -12,8 +12,9 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-MM_PER_INCH = 25.4  # exact: international yard and pound agreement of 1959
-MM_PER_YARD = 914.4  # exact, same agreement
+from production.planning import lengths
+
+MM_PER_INCH, MM_PER_YARD = float(lengths.MM_PER_INCH), float(lengths.MM_PER_YARD)
 #: Longest extent in inches, and the points up to it; more has MOST_POINTS.
 POINTS_BY_INCHES = ((3.0, 1), (6.0, 2), (9.0, 3))
 SMALL_HOLE_INCHES, SMALL_HOLE_POINTS = 1.0, 2

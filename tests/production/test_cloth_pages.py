@@ -3,7 +3,6 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import Group, User
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -15,7 +14,7 @@ from production.cloth_upkeep import add_flaw
 from production.models import CutTicket, StockLot
 from production.services import store_lays
 from tests.production.planning_factories import make_bolt, make_jacket, make_snapshot
-from tests.production.run_factories import make_run
+from tests.production.run_factories import make_person, make_run
 from tests.production.test_cloth import FLAW, make_lay, make_lot, plan
 
 pytestmark = pytest.mark.django_db
@@ -37,10 +36,8 @@ def run() -> object:
 
 
 def person(name: str) -> Client:
-    user = User.objects.create_user(name)
-    user.groups.add(Group.objects.get_or_create(name=name)[0])
     client = Client()
-    client.force_login(user)
+    client.force_login(make_person(name, name))
     return client
 
 

@@ -3,23 +3,21 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import Group, User
 from django.forms import model_to_dict
 from django.test import Client
 
 from patterns.models import Block, Fabric
 from patterns.services import install_shipped, workroom
 from production.workroom_forms import FabricForm, WorkroomForm
+from tests.production.run_factories import make_person
 
 pytestmark = pytest.mark.django_db
 WORKROOM, GRAIN = "/workroom/", "/workroom/grain/"
 
 
 def person(name: str) -> Client:
-    user = User.objects.create_user(name)
-    user.groups.add(Group.objects.get_or_create(name=name)[0])
     client = Client()
-    client.force_login(user)
+    client.force_login(make_person(name, name))
     return client
 
 
