@@ -16,6 +16,7 @@ import os
 import signal
 import sys
 import threading
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -61,14 +62,15 @@ def strip_of(question: dict[str, Any]) -> spyrrow.StripPackingInstance:
 def config_of(question: dict[str, Any]) -> spyrrow.StripPackingConfig:
     import spyrrow
 
-    return spyrrow.StripPackingConfig(
-        total_computation_time=None,
-        exploration_time=question["exploration"],
-        compression_time=question["compression"],
+    config = spyrrow.StripPackingConfig(
         seed=question["seed"],
         num_workers=question["workers"],
         min_items_separation=question["gap"] or None,
     )
+    # Set here, for it is made with whole seconds only.
+    config.exploration_time = timedelta(seconds=question["exploration"])
+    config.compression_time = timedelta(seconds=question["compression"])
+    return config
 
 
 def report(progress: spyrrow.ProgressQueue, parent: int) -> None:

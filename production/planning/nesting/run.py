@@ -17,27 +17,24 @@ from production.planning.nesting.blocks import (
     NestBlock,
     NestError,
     Strip,
-    begun_at_zero,
     least_length_mm,
     refuse_unfit,
 )
 from production.planning.nesting.check import faults_of
 from production.planning.nesting.rows import in_rows
 from production.planning.nesting.slide import slid
-from production.planning.nesting.solver import SolverProcess
 from production.planning.nesting.squeeze import squeezed
+from production.planning.nesting.team import WORKERS, Team
 from production.planning.nesting.tiling import tiled
 
 LOOK_EVERY_SECONDS = 0.25
-WORKERS = 2
 #: With a smaller part of the time left, the solver is not started again.
 WORTH_A_START = 0.25
-#: Part of the time, and most seconds, kept for squeezing what the solver found.
-SQUEEZING_PART = 0.05
-MOST_FOR_SQUEEZING_SECONDS = 1.5
-#: Part of the time, and most seconds, in which the rows are squeezed while the solver begins.
-ROWS_PART = 0.05
-MOST_FOR_ROWS_SECONDS = 0.6
+#: Time kept for squeezing what the solvers found, for each piece, and most, as a part of the time.
+SQUEEZING_SECONDS_FOR_PIECE = 0.012
+MOST_FOR_SQUEEZING = 0.2
+#: Time for squeezing the rows when the solvers have failed.
+ROWS_SECONDS = 0.6
 #: After an answer was checked, the solver has the machine to itself so many times as long.
 LEFT_ALONE = 20
 #: The last step may end so much after the time.
@@ -77,7 +74,6 @@ def nest(
     rows = in_rows(blocks, strip)
     search = _Search(blocks, strip, rows.length_mm, on_better or (lambda _: None))
     search.take(rows)
-    search.take(slid(rows, blocks, (), strip.gap_mm))
     tiling = tiled(blocks, strip)
     if search.is_perfect or (tiling is not None and search.take(tiling)):
         return search.result("")
@@ -133,56 +129,58 @@ class _Search:
         if not self.take(found) or is_over():
             return
         tight = squeezed(found, self.blocks, (), self.strip, seed=seed, is_over=is_over)
-        if not self.take(slid(tight, self.blocks, (), self.strip.gap_mm)):
+        if is_over() or not self.take(slid(tight, self.blocks, (), self.strip.gap_mm)):
             self.take(tight)
 
 
 def _solve(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
-    """Runs the solver until the time is over; says in words what went wrong, if anything."""
+    """Runs the solvers until the time is over; says in words what went wrong, if anything."""
     trouble = NO_TIME
     while search.seconds < seconds * (1.0 if trouble == NO_TIME else 1.0 - WORTH_A_START):
         if search.is_perfect:
             return ""
         if is_stopped():
             return STOPPED
-        trouble = _run_solver(search, seconds, seed, is_stopped)
+        trouble = _run_solvers(search, seconds, seed, is_stopped)
         if trouble:
-            return trouble
-        seed += 1
+            break
+        seed += WORKERS
+    if trouble != STOPPED and search.best.method == ROWS:
+        rows = slid(search.best, search.blocks, (), search.strip.gap_mm)
+        until = min(search.seconds + ROWS_SECONDS, seconds)
+        search.take_squeezed(rows, seed, until, is_stopped)
     return trouble or NOTHING_SHORTER
 
 
-def _run_solver(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
-    """One run of the solver in its part of the time that is left, squeezed in the rest."""
+def _run_solvers(search: _Search, seconds: float, seed: int, is_stopped: IsStopped) -> str:
+    """One run of the solvers in their part of the time that is left, squeezed in the rest."""
     begun = search.seconds
     left = seconds - begun
     grace = min(GRACE_SECONDS, left / 4)
-    for_solver = left - min(SQUEEZING_PART * left, MOST_FOR_SQUEEZING_SECONDS)
-    interrupt_at = begun + for_solver + grace
-    newest, next_look, trouble = None, 0.0, ""
-    with SolverProcess(search.blocks, search.strip, for_solver, seed, WORKERS) as solver:
-        if search.best.method == ROWS:
-            until = begun + min(ROWS_PART * left, MOST_FOR_ROWS_SECONDS)
-            search.take_squeezed(search.best, seed, until, is_stopped)
-        while not solver.is_done:
-            answer = solver.newest(LOOK_EVERY_SECONDS)
-            if answer is not None:
-                newest = begun_at_zero(answer, search.blocks)
+    pieces = sum(block.count for block in search.blocks)
+    for_squeezing = min(SQUEEZING_SECONDS_FOR_PIECE * pieces, MOST_FOR_SQUEEZING * left)
+    interrupt_at = begun + left - for_squeezing + grace
+    next_look, trouble = 0.0, ""
+    with Team(search.blocks, search.strip, left - for_squeezing, seed) as team:
+        while not team.is_done:
+            is_newer = team.listen(LOOK_EVERY_SECONDS)
             if is_stopped():
                 trouble = STOPPED
                 break
             if search.seconds > interrupt_at:
-                solver.interrupt()
+                team.interrupt()
                 interrupt_at = next_look = math.inf
-            if newest is not None and not solver.is_done and search.seconds >= next_look:
+            if is_newer and not team.is_done and search.seconds >= next_look:
                 looked = search.seconds
-                # The solver needs the machine: what it finds is squeezed when it has ended.
-                if newest.length_mm < search.best.length_mm:
-                    search.take(newest)
+                # The solvers need the machine: what they find is squeezed when they have ended.
+                found = team.nest()
+                if found is not None and found.length_mm < search.best.length_mm:
+                    search.take(found)
                 next_look = search.seconds + LEFT_ALONE * (search.seconds - looked)
-    if newest is not None:
-        if not search.take(newest):
+    found = team.nest()
+    if found is not None:
+        if not search.take(found):
             return FAULTY
         if trouble != STOPPED:
-            search.take_squeezed(newest, seed, seconds + grace, is_stopped)
-    return trouble or solver.trouble
+            search.take_squeezed(found, seed, seconds + grace, is_stopped)
+    return trouble or team.trouble

@@ -34,7 +34,7 @@ MEMORY_BYTES = 4 << 30
 LONGEST_LINE = 8 << 20
 #: The solver refuses a block exactly as wide as the cloth; this much is added for such blocks.
 SPARE_WIDTH_MM = 0.004
-#: Part of the time for shrinking the best nest found; the solver counts in whole seconds.
+#: Part of the time for shrinking the best nest found.
 COMPRESSION = 0.2
 
 #: A child is ended after twice its time and so much more.
@@ -168,8 +168,6 @@ def _question(
     height = strip.width_mm + 2 * strip.gap_mm
     if widest > strip.width_mm - SPARE_WIDTH_MM:
         height += SPARE_WIDTH_MM
-    whole_seconds = max(round(seconds), 2)
-    compression = max(round(whole_seconds * COMPRESSION), 1)
     question = {
         "blocks": [
             {
@@ -181,8 +179,8 @@ def _question(
         ],
         "height": height,
         "gap": strip.gap_mm,
-        "exploration": whole_seconds - compression,
-        "compression": compression,
+        "exploration": seconds * (1 - COMPRESSION),
+        "compression": seconds * COMPRESSION,
         "seed": seed,
         "workers": workers,
         "memory": MEMORY_BYTES,

@@ -37,6 +37,8 @@ HAIR_MM = 0.02
 #: Bodies whose hulls have so much room beyond the gap need no line for each of their parts.
 WELL_APART_MM = 10.0
 SHORTEST_SIDE_MM = 1e-9
+#: Digits to which directions of length 1 are the same.
+SAME_DIRECTION = 9
 FEW_CORNERS = (3, 4, 6, 9, 14)
 #: Most that a millimetre of drift weighs beside a millimetre of length.
 DRIFT = 3e-4
@@ -80,6 +82,17 @@ class _Limits:
         return _Limits(
             self.one[which], self.other[which], self.direction[which], self.least_mm[which]
         )
+
+    def strictest(self) -> _Limits:
+        """Of limits for the same pair in the same direction, only the one that counts: the parts
+        of two bodies often lie along the same side."""
+        import numpy as np
+
+        told = np.column_stack([self.one, self.other, self.direction.round(SAME_DIRECTION)])
+        _, first, same = np.unique(told, axis=0, return_index=True, return_inverse=True)
+        least_mm = np.full(len(first), -np.inf)
+        np.maximum.at(least_mm, same.ravel(), self.least_mm)
+        return _Limits(self.one[first], self.other[first], self.direction[first], least_mm)
 
 
 def squeezed(
@@ -156,7 +169,7 @@ def _limits(hulls: _Convex, parts: _Convex, free: int, gap_mm: float) -> _Limits
     one, other = np.nonzero(close[parts.owner[:, None], parts.owner])
     pairs = _are_near(low, high, one, other, gap_mm)
     near = _parted(parts, one[pairs], other[pairs], gap_mm)
-    return _Limits.joined([far.chosen(~is_close), near])
+    return _Limits.joined([far.chosen(~is_close), near]).strictest()
 
 
 def _are_near(
