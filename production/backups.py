@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from django.db import connection
@@ -28,7 +29,8 @@ def back_up(target: Path) -> int:
     os.close(handle)
     part = Path(name)
     try:
-        _copy(source, part)
+        with _opened(source) as live:
+            _copy(live, part)
         _check(part)
         part.rename(target)
     finally:
@@ -38,7 +40,8 @@ def back_up(target: Path) -> int:
 
 def restore(source: Path) -> Path:
     """Put a backup in the place of the database, after keeping the present one beside it; the path
-    of the kept copy. Nothing is changed when the backup is not sound."""
+    of the kept copy. Nothing is changed when the backup is not sound, or while a worker or the site
+    is at work on the database: what they store next would belong to other rows."""
     live = _database_file()
     if not source.is_file():
         raise ProductionError(f"There is no file {source}.")
@@ -46,8 +49,11 @@ def restore(source: Path) -> Path:
     _refuse_newer(source)
     kept = _free_name(live)
     connection.close()
-    _copy(live, kept)
-    _copy(source, live)
+    with _opened(live) as own:
+        _keep_others_out(own)
+        _copy(own, kept)
+        with _opened(source) as backup:
+            _fill(own, backup, live)
     return kept
 
 
@@ -60,13 +66,40 @@ def _database_file() -> Path:
     return Path(str(connection.settings_dict["NAME"]))
 
 
-def _copy(source: Path, target: Path) -> None:
-    """SQLite's online backup: a consistent state even while others write."""
+@contextmanager
+def _opened(file: Path) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(file)) as opened:
+        yield opened
+
+
+def _keep_others_out(own: sqlite3.Connection) -> None:
+    """Locks the file until it is closed; ProductionError while someone else has it open."""
     try:
-        with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
-            old.backup(new)
+        own.execute("PRAGMA locking_mode=EXCLUSIVE")
+        # Leaving the write-ahead log takes the file for oneself.
+        own.execute("PRAGMA journal_mode=DELETE")
+        own.execute("BEGIN EXCLUSIVE")
+        own.execute("COMMIT")
+    except sqlite3.OperationalError as error:
+        raise ProductionError(
+            "The site or a worker is at work on the database. Stop them first (Ctrl-C where"
+            " 'manage.py start' or 'manage.py work' runs), then restore. Nothing was changed."
+        ) from error
+
+
+def _copy(source: sqlite3.Connection, target: Path) -> None:
+    """SQLite's online backup: a consistent state even while others write. The copy is one file,
+    without a write-ahead log beside it."""
+    with _opened(target) as copy:
+        _fill(copy, source, target)
+        copy.execute("PRAGMA journal_mode=DELETE")
+
+
+def _fill(target: sqlite3.Connection, source: sqlite3.Connection, name: Path) -> None:
+    try:
+        source.backup(target)
     except sqlite3.Error as error:
-        raise ProductionError(f"Cannot copy {source} to {target}: {error}.") from error
+        raise ProductionError(f"Cannot write to {name}: {error}.") from error
 
 
 def _check(file: Path) -> None:

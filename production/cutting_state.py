@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -22,9 +22,10 @@ from production.lay_plans import (
 from production.models import CutTicket, LayPlan, Run
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay, Plan
-from production.planning.savings import LaySums, cloth_money
+from production.planning.savings import LaySums
 from production.planning.snapshot import RunSnapshot
 from production.services import load_plan, load_snapshot
+from production.way_cloth import Split, splitter
 
 #: What is searched for.
 SEARCHED = (Aim.MONEY, Aim.FABRIC, Aim.LAYS, Aim.TIME)
@@ -44,7 +45,8 @@ def _title(aims: Sequence[str]) -> str:
 @dataclass(frozen=True, slots=True)
 class Way:
     """One way to cut a ticket. `aims` are all that it is the best known for. What it takes less
-    than the lays in use is negative when it takes more. `picture_mm` are the width and height of
+    than the lays in use is negative when it takes more. The cloth from stock and to buy is that of
+    today; None of a way that cannot be chosen any more. `picture_mm` are the width and height of
     its small picture."""
 
     aims: tuple[str, ...]
@@ -57,7 +59,10 @@ class Way:
     saved_mm: int
     saved_money: Decimal
     picture_mm: tuple[int, int]
+    from_stock_mm: int | None
+    to_buy_mm: int | None
     less_mm: int = 0
+    less_to_buy_mm: int = 0
     less_minutes: Decimal = Decimal(0)
     less_cost: Decimal = Decimal(0)
 
@@ -107,6 +112,8 @@ class Total:
     is_in_use: bool
     lays: int
     fabric_mm: int
+    to_buy_mm: int
+    less_to_buy_mm: int
     minutes: Decimal
     cost: Decimal
     saved_mm: int
@@ -143,9 +150,11 @@ class Cutting:
 def cutting_of(run: Run) -> Cutting:
     snapshot, plan = load_snapshot(run), load_plan(run)
     planned = {ticket.ticket: ticket for ticket in plan.cut_tickets}
+    known = [(each, why_locked(each)) for each in run_tickets(run).prefetch_related("lay_plans")]
+    split = splitter(snapshot, [ticket for ticket, locked in known if not locked])
     tickets = tuple(
-        _ticket_ways(ticket, planned[ticket.code], snapshot)
-        for ticket in run_tickets(run).prefetch_related("lay_plans")
+        _ticket_ways(ticket, planned[ticket.code], snapshot, locked, split)
+        for ticket, locked in known
     )
     return Cutting(
         run=run,
@@ -164,17 +173,26 @@ def results_mark(run: Run) -> str:
     return mark_of(*listed) + "-".join(str(each.pk) for each in listed if each.is_in_use)
 
 
-def _ticket_ways(ticket: CutTicket, planned: PlannedTicket, snapshot: RunSnapshot) -> TicketWays:
-    fabric = next(fabric for fabric in snapshot.fabrics if fabric.code == planned.fabric)
+def _ticket_ways(
+    ticket: CutTicket,
+    planned: PlannedTicket,
+    snapshot: RunSnapshot,
+    locked: str,
+    split: Callable[[CutTicket, tuple[Lay, ...]], Split],
+) -> TicketWays:
     kept = {each.aim: each for each in ticket.lay_plans.all()}
     known = [(aim, kept[aim], lays_of(kept[aim])) for aim in AIMS if aim in kept]
     rows = next((lays for aim, _, lays in known if aim == Aim.ROWS), planned.lays)
-    boxes_mm = sums_of(planned, rows, snapshot).boxes_mm
+    boxes = sums_of(planned, rows, snapshot)
     used = sums_of(planned, planned.lays, snapshot)
     ways: list[Way] = []
     for lays in dict.fromkeys((planned.lays, *(lays for _, _, lays in known))):
         same = [(aim, each) for aim, each, its_lays in known if its_lays == lays]
         sums = sums_of(planned, lays, snapshot)
+        from_stock_mm: int | None = planned.from_stock_mm
+        to_buy_mm: int | None = planned.to_buy_mm
+        if lays != planned.lays:
+            from_stock_mm, to_buy_mm = (None, None) if locked else split(ticket, lays)
         ways.append(
             Way(
                 aims=tuple(aim for aim, _ in same),
@@ -184,16 +202,19 @@ def _ticket_ways(ticket: CutTicket, planned: PlannedTicket, snapshot: RunSnapsho
                 lays=lays,
                 sums=sums,
                 notes=_notes(each for _, each in same),
-                saved_mm=boxes_mm - sums.fabric_mm,
-                saved_money=cloth_money(boxes_mm - sums.fabric_mm, fabric),
+                saved_mm=boxes.boxes_mm - sums.fabric_mm,
+                saved_money=boxes.boxes_cost - sums.cloth_cost,
                 picture_mm=picture_size_mm(lays, snapshot.workroom.table_length_mm),
+                from_stock_mm=from_stock_mm,
+                to_buy_mm=to_buy_mm,
                 less_mm=used.fabric_mm - sums.fabric_mm,
+                less_to_buy_mm=0 if to_buy_mm is None else planned.to_buy_mm - to_buy_mm,
                 less_minutes=used.cutting_minutes - sums.cutting_minutes,
                 less_cost=used.cost - sums.cost,
             )
         )
     return TicketWays(
-        ticket, tuple(ways), used.bound_mm, boxes_mm, why_locked(ticket), tuple(kept.values())
+        ticket, tuple(ways), used.bound_mm, boxes.boxes_mm, locked, tuple(kept.values())
     )
 
 
@@ -232,6 +253,8 @@ def _total(aims: Sequence[str], tickets: Sequence[TicketWays], ways: Sequence[Wa
         is_in_use=not changes,
         lays=sum(way.sums.lays for way in ways),
         fabric_mm=sum(way.sums.fabric_mm for way in ways),
+        to_buy_mm=sum(way.to_buy_mm or 0 for way in ways),
+        less_to_buy_mm=sum(way.less_to_buy_mm for way in ways),
         minutes=sum((way.sums.cutting_minutes for way in ways), zero),
         cost=sum((way.sums.cost for way in ways), zero),
         saved_mm=sum(way.saved_mm for way in ways),

@@ -28,7 +28,7 @@ LONG_WAIT = datetime.timedelta(seconds=15)
 
 @require_safe
 def cutting(request: HttpRequest, code: str) -> HttpResponse:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
     shown = cutting_of(run)
     context = {
         **_job_context(request, run),
@@ -94,7 +94,7 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 @maker_only
 def use(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
     chosen = get_object_or_404(lay_plans.run_tickets(run), code=ticket)
 
     def choose(aim: str, seen: str) -> list[CutTicket]:
@@ -107,7 +107,7 @@ def use(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
 @require_POST
 @maker_only
 def use_for_run(request: HttpRequest, code: str) -> HttpResponse:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
 
     def choose(aim: str, seen: str) -> list[CutTicket]:
         return lay_plans.use_aim(run, aim, asking(request), seen=seen)
@@ -131,7 +131,7 @@ def _use(
         return redirect("production:cutting", run.code)
     label = lay_plans.Aim(aim).label
     if changed:
-        after = lay_plans.to_buy_words(queries.run_with_plan(run.code))
+        after = lay_plans.to_buy_words(queries.run_or_404(run.code))
         messages.success(
             request,
             f"{', '.join(ticket.code for ticket in changed)}: cut by the lays with {label}."
@@ -145,7 +145,7 @@ def _use(
 
 @require_safe
 def picture(request: HttpRequest, code: str, ticket: str, way: str) -> HttpResponse:
-    found = shown_lays(queries.run_with_plan(code), ticket, way)
+    found = shown_lays(queries.run_or_404(code), ticket, way)
     if found is None:
         raise Http404(f"No lays {way} of cut ticket {ticket}")
     lays, plan, snapshot, fabric_color = found

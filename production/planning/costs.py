@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from production.planning.explode import fabrics_by_color
-from production.planning.materials import PricedNotion
+from production.planning.materials import PricedNotion, less_by_area_mm
 from production.planning.plan import Costs, CutTicket, Labor, ThreadNeed
-from production.planning.snapshot import RunSnapshot
+from production.planning.snapshot import FabricSpec, RunSnapshot
 from production.planning.thread import spool_needs
 
 #: Smallest amount of the currency; currencies here have two decimals.
@@ -22,15 +22,14 @@ def plan_costs(
     notions: Iterable[PricedNotion],
     labor: Labor,
 ) -> Costs:
-    """Costs of a run. Fabric counts whole, whether bought or from stock; thread counts by the
-    spools bought; overhead is the workroom's share of the labor cost."""
+    """Costs of a run. Fabric counts whole, whether bought or from stock, and by area: a metre of a
+    remnant or bolt that is narrower than the fabric costs as much less as the lay on it is
+    narrower. Thread counts by the spools bought; overhead is the workroom's share of the labor
+    cost."""
     workroom = snapshot.workroom
     fabrics = fabrics_by_color(snapshot)
     spool_prices = {thread.code: thread.price_per_spool for thread in snapshot.threads}
-    fabric = _sum(
-        Decimal(ticket.fabric_needed_mm) / 1000 * fabrics[ticket.fabric_color].price_per_m
-        for ticket in tickets
-    )
+    fabric = _sum(_cloth_cost(ticket, fabrics[ticket.fabric_color]) for ticket in tickets)
     thread = _sum(
         need.spools * spool_prices[need.thread_color] for need in spool_needs(snapshot, threads)
     )
@@ -47,6 +46,11 @@ def plan_costs(
         total=total,
         per_jacket=rounded(total / len(snapshot.jackets)),
     )
+
+
+def _cloth_cost(ticket: CutTicket, fabric: FabricSpec) -> Decimal:
+    counted_mm = ticket.fabric_needed_mm - less_by_area_mm(ticket.lays, fabric)
+    return counted_mm / 1000 * fabric.price_per_m
 
 
 def rounded(amount: Decimal) -> Decimal:

@@ -2,16 +2,18 @@
 
 Before anything is nested a lay is guessed to be as long as its blocks by area at an expected
 efficiency, plus a ragged end that no block fills, and never shorter than its longest block: blocks
-that lie together in one lay fill the cloth better than in two. Guessed lengths are whole mm.
+that lie together in one lay fill the cloth better than in two. Guessed lengths are whole mm; what
+was nested is counted by its true length.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import ceil
+from statistics import linear_regression
 
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.explode import Shapes
@@ -19,6 +21,7 @@ from production.planning.lays import (
     FACE_UP,
     FOLDED,
     MODES,
+    OTHER_SIDE,
     allowed_turns,
     highest_plies,
     lay_width_mm,
@@ -28,6 +31,9 @@ from production.planning.plan import PlanError
 from production.planning.row_lays import refuse_no_cutting
 from production.planning.rows import LaidKey, laid_block, laid_blocks, polygon_area_mm2
 from production.planning.snapshot import FabricSpec, WorkroomSpec
+
+#: So many lays tell the ragged end as well as the efficiency; it is never believed to be longer.
+ENOUGH_LAYS, MOST_END_MM = 4, 250
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +60,21 @@ class LayOrder:
     @property
     def outlines(self) -> int:
         return sum(count for _, count in self.counts)
+
+    @property
+    def pieces(self) -> Counter[LaidKey]:
+        """What all plies together cut."""
+        down = 0 if self.mode == FACE_UP else self.plies // 2
+        cut: Counter[LaidKey] = Counter()
+        for (block, size, side), count in self.counts:
+            cut[block, size, side] += (self.plies - down) * count
+            if down:
+                cut[block, size, OTHER_SIDE[side]] += down * count
+        return cut
+
+
+#: How long the lays that were nested became, in whole mm.
+TrueLengths = Mapping[LayOrder, int]
 
 
 @dataclass(frozen=True)
@@ -132,15 +153,25 @@ class CutDemand:
         longest_mm = max(self.extents_mm[key, order.mode] for key, _ in order.counts)
         return max(filled_mm + guess.end_mm, ceil(longest_mm))
 
-    def cost(self, orders: Iterable[LayOrder], guess: LengthGuess, price: CuttingPrice) -> float:
-        """What the lays cost at guessed lengths, in the measure of the price."""
-        total = 0.0
-        for order in orders:
-            spread_mm = self.guessed_mm(order, guess) + 2 * self.fabric.end_allowance_mm
-            ply = price.ply + price.cloth_mm * spread_mm
-            total += price.lay + lengths_spread(order.mode, order.plies) * ply
-            total += price.outline * order.outlines
-        return total
+    def cost(
+        self,
+        orders: Iterable[LayOrder],
+        guess: LengthGuess,
+        price: CuttingPrice,
+        true_mm: TrueLengths | None = None,
+    ) -> float:
+        """What the lays cost at true lengths, where these are known, or else at guessed ones, in
+        the measure of the price."""
+        known_mm = true_mm or {}
+        return sum(
+            self.lay_cost(order, known_mm.get(order) or self.guessed_mm(order, guess), price)
+            for order in orders
+        )
+
+    def lay_cost(self, order: LayOrder, length_mm: int, price: CuttingPrice) -> float:
+        ply = price.ply + price.cloth_mm * (length_mm + 2 * self.fabric.end_allowance_mm)
+        spread = lengths_spread(order.mode, order.plies)
+        return price.lay + spread * ply + price.outline * order.outlines
 
     def packed(
         self, mode: str, plies: int, counts: Mapping[LaidKey, int], guess: LengthGuess
@@ -201,3 +232,18 @@ def _even_fit(blocks: _Blocks, lays: int) -> list[_Filling]:
 def lengths_spread(mode: str, plies: int) -> int:
     """How often the length of a lay is spread: a folded length makes two layers."""
     return plies // 2 if mode == FOLDED else plies
+
+
+def told_guess(filled: Sequence[tuple[float, float]], guess: LengthGuess) -> LengthGuess:
+    """The guess as nested lays tell it, each by the length that its blocks have by area alone and
+    the length it became: a straight line through them, where they are enough to tell its two ends.
+    """
+    if not filled:
+        return guess
+    end_mm = guess.end_mm
+    areas_mm = [area_mm for area_mm, _ in filled]
+    if len(set(areas_mm)) >= ENOUGH_LAYS:
+        line = linear_regression(areas_mm, [length_mm for _, length_mm in filled])
+        end_mm = round(min(max(line.intercept, 0), MOST_END_MM))
+    rest_mm = sum(max(length_mm - end_mm, area_mm) for area_mm, length_mm in filled)
+    return replace(guess, efficiency=sum(areas_mm) / rest_mm, end_mm=end_mm)

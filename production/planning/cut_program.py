@@ -1,9 +1,10 @@
 """The integer program of cut order planning, solved by OR-Tools CP-SAT.
 
 Every lay that a plan may have is a slot of one mode and one number of plies; the program chooses
-how often each block lies in each slot. Two slots of the same kind that would fit on one table make
-no plan cheaper, so their number is bounded. Where there are many blocks, one slot stands for all
-lays of its kind, and its blocks are dealt to them afterwards.
+how often each block lies in each slot. Lays that were nested are there as they are, with their true
+lengths, and the program chooses how often each is spread. Two slots of the same kind that would fit
+on one table make no plan cheaper, so their number is bounded. Where there are many blocks, one slot
+stands for all lays of its kind, and its blocks are dealt to them afterwards.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
-from production.planning.cut_demand import CutDemand, LayOrder, LengthGuess, lengths_spread
+from production.planning.cut_demand import (
+    CutDemand,
+    LayOrder,
+    LengthGuess,
+    TrueLengths,
+    lengths_spread,
+)
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.lays import FACE_UP, is_own_mirror_image
 from production.planning.rows import LaidKey
@@ -63,6 +70,15 @@ class _Slot:
     times: tuple[IntVar, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Nested:
+    """A lay that was nested, how long it became, and how often it is spread."""
+
+    order: LayOrder
+    length_mm: int
+    lays: IntVar
+
+
 def cheapest_lays(
     demand: CutDemand,
     price: CuttingPrice,
@@ -70,6 +86,7 @@ def cheapest_lays(
     start: Sequence[LayOrder],
     *,
     modes: Sequence[str],
+    true_mm: TrueLengths | None = None,
     seed: int = 0,
     solver_time: float = SOLVER_TIME,
 ) -> tuple[LayOrder, ...] | None:
@@ -82,9 +99,12 @@ def cheapest_lays(
 
     model = cp_model.CpModel()
     slots = [slot for kind in kinds for slot in _slots(model, kind, demand, guess, is_apart)]
-    _ask_for_pieces(model, slots, demand, rows)
-    _set_price(model, slots, demand, price)
-    _hint(model, slots, start, demand, guess, is_apart)
+    nested = list(_nested(model, true_mm or {}, demand, modes))
+    _ask_for_pieces(model, slots, nested, demand, rows)
+    _set_price(model, slots, nested, demand, price)
+    _hint_nested(model, nested, start)
+    free = [order for order in start if order not in {each.order for each in nested}]
+    _hint(model, slots, free, demand, guess, is_apart)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1  # the same answer each time; the other cores are nesting's
     solver.parameters.random_seed = seed
@@ -92,7 +112,19 @@ def cheapest_lays(
     status = solver.solve(model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
-    return _lays_of(solver, slots, demand, guess)
+    return _lays_of(solver, slots, nested, demand, guess)
+
+
+def _nested(
+    model: CpModel, true_mm: TrueLengths, demand: CutDemand, modes: Sequence[str]
+) -> Iterable[_Nested]:
+    for order, length_mm in true_mm.items():
+        most = min(
+            (demand.counts.get(key, 0) + demand.workroom.over_cut) // count
+            for key, count in order.pieces.items()
+        )
+        if order.mode in modes and most:
+            yield _Nested(order, length_mm, model.new_int_var(0, most, ""))
 
 
 def _rows(demand: CutDemand, guess: LengthGuess) -> dict[LaidKey, LaidKey]:
@@ -201,24 +233,36 @@ def _filled_mm(slot: _Slot) -> LinearExpr | int:
 
 
 def _ask_for_pieces(
-    model: CpModel, slots: Sequence[_Slot], demand: CutDemand, rows: Mapping[LaidKey, LaidKey]
+    model: CpModel,
+    slots: Sequence[_Slot],
+    nested: Sequence[_Nested],
+    demand: CutDemand,
+    rows: Mapping[LaidKey, LaidKey],
 ) -> None:
     """Exactly what is asked, or as many more as the workroom allows."""
-    cut: dict[LaidKey, LinearExpr | int] = dict.fromkeys(rows.values(), 0)
+    cut: dict[LaidKey, list[LinearExpr]] = {row: [] for row in rows.values()}
     for slot in slots:
         for (item, _), times in zip(slot.kind.items, slot.times, strict=True):
             for row in item.rows:
-                cut[row] += slot.kind.plies // item.plies_each * times
-    for row, pieces in cut.items():
-        wanted = demand.counts[row]
-        model.add_linear_constraint(pieces, wanted, wanted + demand.workroom.over_cut)
+                cut[row].append(slot.kind.plies // item.plies_each * times)
+    # A nested lay may hold more left than right, where slots hold both alike.
+    pieces = {key: list(cut[row]) for key, row in rows.items()}
+    for each in nested:
+        for key, count in each.order.pieces.items():
+            pieces[key].append(count * each.lays)
+    for key, wanted in demand.counts.items():
+        model.add_linear_constraint(sum(pieces[key]), wanted, wanted + demand.workroom.over_cut)
 
 
 def _set_price(
-    model: CpModel, slots: Sequence[_Slot], demand: CutDemand, price: CuttingPrice
+    model: CpModel,
+    slots: Sequence[_Slot],
+    nested: Sequence[_Nested],
+    demand: CutDemand,
+    price: CuttingPrice,
 ) -> None:
     allowances_mm = 2 * demand.fabric.end_allowance_mm
-    costs: list[tuple[IntVar, float]] = []
+    costs = [(each.lays, demand.lay_cost(each.order, each.length_mm, price)) for each in nested]
     for slot in slots:
         spread = lengths_spread(slot.kind.mode, slot.kind.plies)
         lay = price.lay + spread * (price.ply + price.cloth_mm * allowances_mm)
@@ -229,6 +273,12 @@ def _set_price(
         ]
     step = max((cost for _, cost in costs), default=0.0) / COST_STEPS or 1.0
     model.minimize(sum(round(cost / step) * number for number, cost in costs))
+
+
+def _hint_nested(model: CpModel, nested: Iterable[_Nested], start: Iterable[LayOrder]) -> None:
+    times = Counter(start)
+    for each in nested:
+        model.add_hint(each.lays, times[each.order])
 
 
 def _hint(
@@ -255,9 +305,13 @@ def _hint(
 
 
 def _lays_of(
-    solver: CpSolver, slots: Iterable[_Slot], demand: CutDemand, guess: LengthGuess
+    solver: CpSolver,
+    slots: Iterable[_Slot],
+    nested: Iterable[_Nested],
+    demand: CutDemand,
+    guess: LengthGuess,
 ) -> tuple[LayOrder, ...]:
-    lays: list[LayOrder] = []
+    lays = [each.order for each in nested for _ in range(solver.value(each.lays))]
     for slot in slots:
         counts = {
             key: solver.value(times)

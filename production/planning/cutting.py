@@ -1,23 +1,25 @@
 """Ways to cut one ticket, better and better: cut orders, each lay nested, planned again, kept.
 
 Plain rows come at once. Then cut orders are planned for each aim by guessed lengths and their lays
-are nested, and split where they are longer than the table; the true lengths correct the guess for a
-second round; what time is left goes into nesting the best lays again. Plans are judged by true
-lengths only, each under every aim.
+are nested, and split where they are longer than the table. Improvement rounds follow: the program
+plans again with the true lengths of all lays that were nested, as they are, and a guess corrected
+by them for all others, so that good lays stay and poor ones are mixed anew; they end when it finds
+no lays that were not tried. What time is left goes into nesting the best lays again. Plans are
+judged by true lengths only, each under every aim.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from statistics import linear_regression
+from math import ceil
 from time import monotonic
 from typing import Protocol
 
-from production.planning.cut_demand import CutDemand, LayOrder, LengthGuess
-from production.planning.cut_orders import Aim, aim_price, plan_cut_orders
+from production.planning.cut_demand import CutDemand, LayOrder, LengthGuess, told_guess
+from production.planning.cut_orders import Aim, CutOrder, aim_price, plan_cut_orders
 from production.planning.cutting_prices import CuttingPrice, cutting_price
 from production.planning.explode import (
     Shapes,
@@ -42,14 +44,15 @@ from production.planning.savings import lay_sums
 from production.planning.snapshot import BoltSpec, FabricSpec, RunSnapshot, WorkroomSpec
 
 #: Nesting a lay for less than this is not worth starting the solver.
-LEAST_SECONDS = 2.0
-#: A lay is nested for a part of the time, so that so many can be, and for no longer than this; with
-#: the share of the time that is kept back the best lays are nested again.
-LAYS_IN_TIME, MOST_SECONDS, AGAIN_SHARE, AGAIN_TIMES = 10, 6.0, 0.3, 2
-#: Cut orders are planned by the first guess, and again by what their lays tell.
-ROUNDS = 2
-#: So many lays tell the ragged end as well as the efficiency; it is never believed to be longer.
-ENOUGH_LAYS, MOST_END_MM = 4, 250
+LEAST_SECONDS = 1.0
+#: Nesting may end later than asked by this part of its time, and at most by so much.
+NEST_ENDS_LATE, MOST_LATE_SECONDS = 0.2, 1.0
+#: What planning the first cut order takes.
+PLANNING_SECONDS = 1.5
+#: A new lay is nested for a part of the time, so that so many can be, within these limits.
+LAYS_IN_TIME, NEW_LAY_SECONDS, MOST_SECONDS = 10, 2.0, 6.0
+#: With the share of the time that is kept back the best lays are nested again, so much longer.
+AGAIN_SHARE, AGAIN_TIMES = 0.3, 2
 #: A choice is better than another by at least this share.
 BETTER_BY = 1e-6
 
@@ -152,6 +155,7 @@ class _Search:
         self._prices = {aim: aim_price(ticket.price, ticket.workroom, aim) for aim in Aim}
         self._laid: dict[LayOrder, LaidOrder] = {}
         self._nested_mm: dict[LayOrder, float] = {}
+        self._true_mm: dict[LayOrder, int] = {}
         self._plans: list[tuple[LayOrder, ...]] = []
         self._plan_of: dict[Aim, tuple[LayOrder, ...]] = {}
 
@@ -178,29 +182,41 @@ class _Search:
         self._plans.append(self._plan_of[Aim.MONEY])
 
     def run(self) -> None:
-        """Lays out the cut orders of all aims by the first guess, then by what their lays tell, and
-        nests the best lays again."""
+        """Lays out the cut orders of all aims by the first guess, then by what their lays tell as
+        long as that brings new ones, and nests the best lays again."""
         guess = LengthGuess()
-        for _ in range(ROUNDS):
-            if self._is_over():
-                break
+        while self._room >= PLANNING_SECONDS + self._each and self._lay_new_plans(guess):
             guess = told_guess(self._filled(), guess)
-            for _, found in plan_cut_orders(self.demand, self.ticket.price, guess, seed=self._seed):
-                self._lay_plan(found.lays, guess)
-                if self._is_over():
-                    break
-            self._lay_plan(self._plans[0], guess)
         self._nest_again()
+        self._tell_why_rows()
 
-    def _is_over(self) -> bool:
-        """Whether there is no time for new lays; the first plan may take the share of the best."""
+    def _lay_new_plans(self, guess: LengthGuess) -> bool:
+        """Whether any of the plans had lays that were not nested before."""
+        is_any_new = False
+        known = [CutOrder(plan, 0.0) for plan in self._plans]
+        for _, found in plan_cut_orders(
+            self.demand,
+            self.ticket.price.on_width(self.ticket.fabric.usable_width_mm),
+            guess,
+            true_mm=self._true_mm,
+            known=known,
+            seed=self._seed,
+        ):
+            is_any_new |= self._lay_plan(found.lays, guess)
+            if self._room < self._each:
+                break
+        return is_any_new
+
+    @property
+    def _room(self) -> float:
+        """Seconds for new lays; the first plan may take the share of the best lays."""
         kept_back = AGAIN_SHARE * self._seconds if len(self._plans) > 1 else 0.0
-        return self.left < max(kept_back, LEAST_SECONDS)
+        return max(self.left - kept_back, 0.0)
 
     @property
     def _each(self) -> float:
         """Seconds for a lay that is nested for the first time."""
-        return min(max(self._seconds / LAYS_IN_TIME, LEAST_SECONDS), MOST_SECONDS)
+        return min(max(self._seconds / LAYS_IN_TIME, NEW_LAY_SECONDS), MOST_SECONDS)
 
     def _filled(self) -> list[tuple[float, float]]:
         """Of each nested lay how long its blocks are by area alone, and how long it became."""
@@ -208,24 +224,30 @@ class _Search:
             (self.demand.area_mm(order), length_mm) for order, length_mm in self._nested_mm.items()
         ]
 
-    def _lay_plan(self, plan: tuple[LayOrder, ...], guess: LengthGuess) -> None:
-        """Lays a plan out, if there is the time for all of it."""
+    def _lay_plan(self, plan: tuple[LayOrder, ...], guess: LengthGuess) -> bool:
+        """Lays a plan out, if there is the time for all of it; whether any of its lays are new."""
+        new = {order for order in plan if order not in self._nested_mm}
+        if len(new) * self._each > self._room:
+            return False
         parts = [self._lay(order, guess) for order in plan]
         if all(parts):
             whole = tuple(order for part in parts for order in part)
             if whole not in self._plans:
                 self._plans.append(whole)
             self._judge()
+        return bool(new)
 
     def _lay(self, order: LayOrder, guess: LengthGuess) -> list[LayOrder]:
         """Lays an order out, as several where it is too long for the table; none without time."""
         if order not in self._nested_mm:
-            if self._is_over():
+            if self._room < self._each:
                 return [order] if order in self._laid else []
             nest = self._nest(order, self._each)
             self._nested_mm[order] = nest.length_mm
             self._take(order, nest)
         if order in self._laid:
+            if len(self._laid[order].lays) == 1:
+                self._true_mm[order] = ceil(self._laid[order].lays[0].length_mm)
             return [order]
         covered = self.demand.area_mm(order) / self._nested_mm[order]
         tighter = replace(guess, efficiency=min(covered, guess.efficiency), end_mm=0)
@@ -240,7 +262,10 @@ class _Search:
         if is_too_long(nest, self.demand):
             return False
         found = laid_order(order, nest, self.demand)
-        if order in self._laid and cloth_mm(self._laid[order]) <= cloth_mm(found):
+        known = self._laid.get(order)
+        if known and cloth_mm(known) <= cloth_mm(found):
+            if known.method == found.method == ROWS and not known.note:
+                self._laid[order] = replace(known, note=found.note)
             return False
         self._laid[order] = found
         return True
@@ -250,28 +275,41 @@ class _Search:
         blocks, strip = nest_blocks(order, self.demand), strip_of(order, self.demand)
         key = nest_key(blocks, strip)
         kept, spent = self._store.get(key) or (None, 0.0)
-        if kept is not None and spent >= seconds and not again:
+        asked_seconds = seconds - min(NEST_ENDS_LATE * seconds, MOST_LATE_SECONDS)
+        if kept is not None and spent >= asked_seconds and not again:
             return kept
         # Nesting that was done before begins with another seed, or it would find the same again.
         found = nest(
-            blocks, strip, seconds, seed=self._seed + round(spent), is_stopped=self._is_stopped
+            blocks,
+            strip,
+            asked_seconds,
+            seed=self._seed + round(spent),
+            is_stopped=self._is_stopped,
         )
         best = kept if kept is not None and kept.length_mm <= found.length_mm else found
-        self._store.put(key, best, spent + found.seconds)
+        # Nesting that ended early by itself has nothing left to do in the time that it had.
+        used = found.seconds if self._is_stopped() else max(found.seconds, asked_seconds)
+        self._store.put(key, best, spent + used)
         return best
 
     def _nest_again(self) -> None:
         """What time is left goes into the lays of the best plans, those with the most cloth first;
-        a lay gets longer than before, or it would hardly become shorter."""
-        waiting = list(dict.fromkeys(order for plan in self._plan_of.values() for order in plan))
-        cloth = {order: cloth_mm(self._laid[order]) for order in waiting}
-        waiting.sort(key=lambda order: -cloth[order])
-        for at, order in enumerate(waiting):
-            share = cloth[order] / sum(cloth[each] for each in waiting[at:])
+        a lay gets longer than before, or it would hardly become shorter. Lays that differ in their
+        plies alone share a nest."""
+        alike: dict[str, list[LayOrder]] = {}
+        for order in dict.fromkeys(order for plan in self._plan_of.values() for order in plan):
+            key = nest_key(nest_blocks(order, self.demand), strip_of(order, self.demand))
+            alike.setdefault(key, []).append(order)
+        cloth = {key: sum(cloth_mm(self._laid[o]) for o in orders) for key, orders in alike.items()}
+        waiting = sorted(alike, key=lambda key: -cloth[key])
+        for at, key in enumerate(waiting):
+            share = cloth[key] / sum(cloth[each] for each in waiting[at:])
             seconds = min(max(share * self.left, AGAIN_TIMES * self._each), self.left)
             if seconds < LEAST_SECONDS:
                 return
-            if self._take(order, self._nest(order, seconds, again=True)):
+            found = self._nest(alike[key][0], seconds, again=True)
+            taken = [self._take(order, found) for order in alike[key]]
+            if any(taken):
                 self._judge()
 
     def _judge(self) -> None:
@@ -288,6 +326,15 @@ class _Search:
                     self.best[aim.value] = self._choice(aim.value, lays, methods)
                     self._on_better(self.best[aim.value])
 
+    def _tell_why_rows(self) -> None:
+        """Rows that nesting did not make shorter stay the best choice; now it is known why."""
+        for aim, plan in self._plan_of.items():
+            known = coded(self.ticket.ticket, [self._laid[order] for order in plan])
+            best = self.best[aim.value]
+            if tuple(lay for lay, _, _ in known.values()) == best.lays:
+                methods = {code: (method, note) for code, (_, method, note) in known.items()}
+                self.best[aim.value] = replace(best, methods=methods)
+
     def _choice(
         self, aim: str, lays: tuple[Lay, ...], methods: Mapping[str, tuple[str, str]]
     ) -> LayChoice:
@@ -303,18 +350,3 @@ def order_of(lay: Lay) -> LayOrder:
     """What lies in a lay."""
     counts = Counter((place.block, place.size, place.side) for place in lay.placements)
     return LayOrder(lay.mode, lay.plies, tuple(sorted(counts.items())))
-
-
-def told_guess(filled: Sequence[tuple[float, float]], guess: LengthGuess) -> LengthGuess:
-    """The guess as nested lays tell it, each by the length that its blocks have by area alone and
-    the length it became: a straight line through them, where they are enough to tell its two ends.
-    """
-    if not filled:
-        return guess
-    end_mm = guess.end_mm
-    areas_mm = [area_mm for area_mm, _ in filled]
-    if len(set(areas_mm)) >= ENOUGH_LAYS:
-        line = linear_regression(areas_mm, [length_mm for _, length_mm in filled])
-        end_mm = round(min(max(line.intercept, 0), MOST_END_MM))
-    rest_mm = sum(max(length_mm - end_mm, area_mm) for area_mm, length_mm in filled)
-    return replace(guess, efficiency=sum(areas_mm) / rest_mm, end_mm=end_mm)

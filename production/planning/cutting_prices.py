@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from production.planning.lays import spread_count
+from production.planning.lays import spread_count, width_share
 from production.planning.plan import Lay
 from production.planning.snapshot import FabricSpec, OperationSpec, WorkroomSpec
 
@@ -33,22 +33,34 @@ class CuttingMinutes:
 @dataclass(frozen=True, slots=True)
 class CuttingPrice:
     """What lays are weighed by, in money: a millimetre of spread cloth, a lay, a spread length, a
-    cut outline; and the minutes that the last three are paid for."""
+    cut outline; and the minutes that the last three are paid for.
+
+    Cloth is valued by area: `cloth_mm` is for cloth of the fabric's width, `width_mm`, and a lay on
+    a remnant or bolt of half of that width costs half as much per mm. Without a width all cloth
+    counts as equally wide.
+    """
 
     cloth_mm: float
     lay: float
     ply: float
     outline: float
     minutes: CuttingMinutes = CuttingMinutes()
+    width_mm: int | None = None
 
     def of(self, lays: Iterable[Lay], end_allowance_mm: int) -> float:
-        return sum(
-            self.lay
-            + spread_count(lay)
-            * (self.ply + self.cloth_mm * (lay.length_mm + 2 * end_allowance_mm))
-            + self.outline * len(lay.placements)
-            for lay in lays
+        return sum(self._of_lay(lay, end_allowance_mm) for lay in lays)
+
+    def _of_lay(self, lay: Lay, end_allowance_mm: int) -> float:
+        share = width_share(lay, self.width_mm) if self.width_mm else 1.0
+        cloth = self.cloth_mm * share * (lay.length_mm + 2 * end_allowance_mm)
+        return (
+            self.lay + spread_count(lay) * (self.ply + cloth) + self.outline * len(lay.placements)
         )
+
+    def on_width(self, width_mm: int) -> CuttingPrice:
+        """The same for lays on cloth of another width, each of which takes all of it."""
+        share = width_mm / self.width_mm if self.width_mm else 1.0
+        return replace(self, cloth_mm=self.cloth_mm * share, width_mm=width_mm)
 
     def weighed(self, workroom: WorkroomSpec) -> CuttingPrice:
         """The price as the workroom weighs cloth against cutting."""
@@ -78,4 +90,5 @@ def cutting_price(
         cloth_mm=float(fabric.price_per_m / 1000 / (1 - fabric.shrinkage)),
         **paid,
         minutes=CuttingMinutes(**minutes),
+        width_mm=fabric.usable_width_mm,
     )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+import msgspec
 
 from production.planning.plan import PlanError, TicketLine
 from production.planning.snapshot import (
@@ -26,10 +28,13 @@ SIDES: Mapping[str, tuple[str, ...]] = {
     "single": ("single",),
     "fold": ("single",),
 }
+#: In the order of a ticket line's counts.
+ALL_SIDES = ("left", "right", "single")
 
 
-@dataclass(frozen=True, slots=True)
-class CutPiece:
+# No dataclass: there are a dozen for each jacket, and a struct of mere words can be kept out of the
+# collector's rounds, which would make a long run take more than its share of time.
+class CutPiece(msgspec.Struct, frozen=True, gc=False):
     """One piece of cloth of one jacket; `side` is left, right or single."""
 
     jacket: str
@@ -83,12 +88,18 @@ def explode(snapshot: RunSnapshot) -> tuple[CutPiece, ...]:
             raise PlanError(
                 f"Jacket code {code} is given {count} times. Each jacket needs its own."
             )
+    cuts: dict[object, tuple[tuple[str, str, str, str], ...]] = {}
     pieces: list[CutPiece] = []
     for jacket in snapshot.jackets:
-        _refuse_unknown(jacket, shapes, fabrics, sizes)
-        for block, color in jacket.cut_blocks:
-            for side in sides_of(shapes[block, jacket.size]):
-                pieces.append(CutPiece(jacket.code, block, jacket.size, side, color))
+        alike = (jacket.size, jacket.blocks, jacket.to_cut)
+        if alike not in cuts:
+            _refuse_unknown(jacket, shapes, fabrics, sizes)
+            cuts[alike] = tuple(
+                (block, jacket.size, side, color)
+                for block, color in jacket.cut_blocks
+                for side in sides_of(shapes[block, jacket.size])
+            )
+        pieces += [CutPiece(jacket.code, *cut) for cut in cuts[alike]]
     return tuple(pieces)
 
 
@@ -135,17 +146,18 @@ def cut_ticket_lines(
         block: at for at, block in enumerate(dict.fromkeys(s.block for s in snapshot.shapes))
     }
     size_order = {size.code: at for at, size in enumerate(snapshot.sizes)}
-    counts: dict[str, dict[ShapeKey, Counter[str]]] = defaultdict(lambda: defaultdict(Counter))
-    for piece in pieces:
-        counts[piece.fabric_color][piece.block, piece.size][piece.side] += 1
+    counts = Counter((piece.fabric_color, piece.block, piece.size, piece.side) for piece in pieces)
+    lines: dict[str, set[ShapeKey]] = defaultdict(set)
+    for color, block, size, _ in counts:
+        lines[color].add((block, size))
     return {
         color: tuple(
-            TicketLine(block, size, sides["left"], sides["right"], sides["single"])
-            for (block, size), sides in sorted(
-                lines.items(), key=lambda item: (block_order[item[0][0]], size_order[item[0][1]])
+            TicketLine(block, size, *(counts[color, block, size, side] for side in ALL_SIDES))
+            for block, size in sorted(
+                shapes, key=lambda shape: (block_order[shape[0]], size_order[shape[1]])
             )
         )
-        for color, lines in sorted(counts.items())
+        for color, shapes in sorted(lines.items())
     }
 
 

@@ -93,6 +93,16 @@ def spread_count(lay: Lay) -> int:
     return lay.plies // 2 if lay.mode == FOLDED else lay.plies
 
 
+def ply_pieces(lay: Lay, number: int) -> Counter[LaidKey]:
+    """What one length of cloth yields: one layer, or both layers of a folded one."""
+    layers = lay.plies // spread_count(lay)
+    first = (number - 1) * layers + 1
+    pieces: Counter[LaidKey] = Counter()
+    for layer in range(first, first + layers):
+        pieces.update(layer_pieces(lay, layer))
+    return pieces
+
+
 def lay_width_mm(fabric: FabricSpec, mode: str) -> int:
     """The width that blocks may lie on; the fold of a folded lay lies along its far edge."""
     return fabric.usable_width_mm // 2 if mode == FOLDED else fabric.usable_width_mm
@@ -101,6 +111,13 @@ def lay_width_mm(fabric: FabricSpec, mode: str) -> int:
 def cloth_width_mm(lay: Lay) -> int:
     """The width of the cloth that a lay takes, unfolded."""
     return 2 * lay.usable_width_mm if lay.mode == FOLDED else lay.usable_width_mm
+
+
+def width_share(lay: Lay, width_mm: int) -> float:
+    """The part of a cloth so wide that a lay takes, counted by area: 1 where it takes all of the
+    width, less on a remnant or bolt that is narrower."""
+    whole_mm = width_mm // 2 if lay.mode == FOLDED else width_mm
+    return lay.usable_width_mm / whole_mm
 
 
 def highest_plies(fabric: FabricSpec, workroom: WorkroomSpec) -> int:

@@ -9,6 +9,7 @@ from fractions import Fraction
 MM_PER_INCH = Decimal("25.4")  # exact: international yard and pound agreement of 1959
 MM_PER_YARD = Fraction(9144, 10)  # exact: the international yard of 1959 is 0.9144 m
 IMPERIAL = "imperial"
+METRIC = "metric"
 
 
 def cloth_length(length_mm: float | Decimal, unit: str) -> str:
@@ -36,6 +37,13 @@ def table_length(length_mm: float, unit: str, *, up: bool = True) -> str:
     if unit == IMPERIAL:
         return _in_eighths(toward(exact * 8 / MM_PER_INCH), "in")
     return f"{Decimal(toward(exact / 10)) / 100:.2f} m"
+
+
+def exact_length(length_mm: float, unit: str) -> str:
+    """A length as it is, to the millimetre or the tenth of an inch, where small moves are seen."""
+    if unit == IMPERIAL:
+        return f"{length_mm / float(MM_PER_INCH):.1f} in"
+    return f"{length_mm / 1000:.3f} m"
 
 
 def small_length(length_mm: float, unit: str) -> str:

@@ -79,6 +79,8 @@ class CutTicket:
     fabric_needed_mm: int
     from_stock_mm: int
     to_buy_mm: int
+    #: What cannot be kept of dye lots and which cloth is not used, with the reasons.
+    cloth_notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

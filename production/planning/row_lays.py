@@ -42,7 +42,7 @@ def plan_lays(
     """
     refuse_no_cutting(fabric, workroom)
     heights = [1 << rung for rung in range(highest_plies(fabric, workroom).bit_length())]
-    weighed = price.weighed(workroom)
+    weighed = price.weighed(workroom).on_width(fabric.usable_width_mm)
     counts = asked(lines)
     covered_mm = covered_area_mm2(counts, shapes) / fabric.usable_width_mm
     best: tuple[Lay, ...] = ()

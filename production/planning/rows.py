@@ -229,13 +229,16 @@ def _placement(laid: LaidBlock, x_mm: float, y_mm: float) -> Placement:
 
 
 def box_rows_mm(boxes: Iterable[tuple[float, float]], width_mm: float, gap_mm: float) -> float:
-    """Length of plain rows of bounding boxes (depth, breadth): next fit in falling depth, one box
+    """Length of plain rows of bounding boxes (depth, breadth): first fit in falling depth, one box
     behind another nowhere. The yardstick that a layout is compared with."""
-    length_mm = used_mm = 0.0
+    depths_mm: list[float] = []
+    used_mm: list[float] = []
     for depth_mm, breadth_mm in sorted(boxes, reverse=True):
-        if used_mm and used_mm + gap_mm + breadth_mm <= width_mm:
-            used_mm += gap_mm + breadth_mm
+        for row, used in enumerate(used_mm):
+            if used + gap_mm + breadth_mm <= width_mm:
+                used_mm[row] += gap_mm + breadth_mm
+                break
         else:
-            length_mm += depth_mm + (gap_mm if length_mm else 0.0)
-            used_mm = breadth_mm
-    return length_mm
+            depths_mm.append(depth_mm)
+            used_mm.append(breadth_mm)
+    return sum(depths_mm) + gap_mm * max(len(depths_mm) - 1, 0)

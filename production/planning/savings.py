@@ -9,7 +9,7 @@ from decimal import Decimal
 from production.planning.costs import rounded
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.lays import cloth_width_mm, spread_count
-from production.planning.materials import fabric_needed_mm
+from production.planning.materials import fabric_needed_mm, less_by_area_mm
 from production.planning.plan import Lay
 from production.planning.snapshot import FabricSpec
 
@@ -21,7 +21,8 @@ class LaySums:
     `fabric_mm` is the cloth with both end allowances, before it shrinks, and `boxes_mm` the same
     for rows of bounding boxes. `bound_mm` is what the blocks alone would take if they left no waste
     at all (area / width). `efficiency` is the share of the spread cloth, without end allowances,
-    that blocks cover.
+    that blocks cover. `cloth_cost` and `boxes_cost` are the money for both lengths, valued by area:
+    a lay on narrower cloth costs as much less.
     """
 
     lays: int
@@ -32,6 +33,8 @@ class LaySums:
     bound_mm: int
     boxes_mm: int
     efficiency: float
+    cloth_cost: Decimal
+    boxes_cost: Decimal
 
 
 def lay_sums(lays: Sequence[Lay], fabric: FabricSpec, price: CuttingPrice) -> LaySums:
@@ -40,6 +43,7 @@ def lay_sums(lays: Sequence[Lay], fabric: FabricSpec, price: CuttingPrice) -> La
         raise ValueError("a ticket without lays has no sums")
     spread_mm2 = sum(spread_count(lay) * cloth_width_mm(lay) * lay.length_mm for lay in lays)
     covered_mm2 = sum(spread_count(lay) * cloth_width_mm(lay) * lay.lower_bound_mm for lay in lays)
+    in_boxes = _as_long_as(lays, "box_rows_mm")
     return LaySums(
         lays=len(lays),
         plies=sum(lay.plies for lay in lays),
@@ -49,8 +53,10 @@ def lay_sums(lays: Sequence[Lay], fabric: FabricSpec, price: CuttingPrice) -> La
         bound_mm=fabric_needed_mm(
             _as_long_as(lays, "lower_bound_mm"), replace(fabric, end_allowance_mm=0)
         ),
-        boxes_mm=fabric_needed_mm(_as_long_as(lays, "box_rows_mm"), fabric),
+        boxes_mm=fabric_needed_mm(in_boxes, fabric),
         efficiency=covered_mm2 / spread_mm2,
+        cloth_cost=_cloth_cost(lays, fabric),
+        boxes_cost=_cloth_cost(in_boxes, fabric),
     )
 
 
@@ -58,6 +64,6 @@ def _as_long_as(lays: Iterable[Lay], field: str) -> list[Lay]:
     return [replace(lay, length_mm=getattr(lay, field)) for lay in lays]
 
 
-def cloth_money(length_mm: float, fabric: FabricSpec) -> Decimal:
-    """What so much cloth costs, negative for a negative length."""
-    return rounded(Decimal(str(length_mm)) / 1000 * fabric.price_per_m)
+def _cloth_cost(lays: Sequence[Lay], fabric: FabricSpec) -> Decimal:
+    counted_mm = fabric_needed_mm(lays, fabric) - less_by_area_mm(lays, fabric)
+    return rounded(counted_mm / 1000 * fabric.price_per_m)

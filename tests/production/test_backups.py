@@ -6,6 +6,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,27 @@ def test_a_restore_brings_back_what_was_backed_up(site: Site) -> None:
     (kept,) = site.database.parent.glob("*.before-restore-1")
     with sqlite3.connect(kept) as old:
         assert old.execute("SELECT count(*) FROM orders_club").fetchone() == (2,)
+
+
+def test_a_backup_is_one_file(site: Site) -> None:
+    copy = site.folder / "alone" / "tuesday.sqlite3"
+    copy.parent.mkdir()
+    assert site.run("backup", str(copy)).returncode == 0
+    assert list(copy.parent.iterdir()) == [copy]
+
+
+def test_a_restore_beside_a_worker_is_refused_and_changes_nothing(site: Site) -> None:
+    copy = site.folder / "wednesday.sqlite3"
+    assert site.run("backup", str(copy)).returncode == 0
+    site.shell("from orders.models import Club; Club.objects.create(name='Since')")
+    before = site.shell(CLUBS)
+    with closing(sqlite3.connect(site.database)) as worker:
+        worker.execute("SELECT count(*) FROM production_run").fetchone()
+        done = site.run("restore", str(copy))
+        assert done.returncode != 0 and "Stop them first" in done.stderr
+        assert site.shell(CLUBS) == before and "Since" in before
+    assert site.run("restore", str(copy)).returncode == 0
+    assert "Since" not in site.shell(CLUBS)
 
 
 @pytest.mark.parametrize("content", [b"", b"not a database at all" * 100])

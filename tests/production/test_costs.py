@@ -1,10 +1,15 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
+import pytest
+
 from production.planning.costs import plan_costs, rounded
+from production.planning.cutting_prices import CuttingPrice
 from production.planning.materials import PricedNotion
-from production.planning.plan import Costs, CutTicket, Labor, NotionNeed, ThreadNeed
+from production.planning.plan import Costs, CutTicket, Labor, Lay, NotionNeed, ThreadNeed
+from production.planning.savings import lay_sums
 from tests.production.planning_factories import make_fabric, make_jacket, make_snapshot
 
 
@@ -31,6 +36,21 @@ def costs_of(
 def test_fabric_from_stock_costs_as_much_as_bought_fabric() -> None:
     assert costs_of((make_ticket(1234),)).fabric == Decimal("12.34")
     assert costs_of((make_ticket(1234, from_stock_mm=1234),)).fabric == Decimal("12.34")
+
+
+def test_narrower_cloth_costs_as_its_area() -> None:
+    # 1000 mm on a remnant of half of the width count as 500 mm; the rest of 234 mm counts whole.
+    fabric = make_fabric(end_allowance_mm=0, shrinkage=Decimal(0))
+    half = Lay("L", "face_up", 1, fabric.usable_width_mm // 2, 1000, 1, 1000, 1000, ())
+    whole = replace(half, usable_width_mm=fabric.usable_width_mm, length_mm=234)
+    ticket = replace(make_ticket(1234), lays=(half, whole))
+    assert costs_of((ticket,), fabrics=(fabric,)).fabric == Decimal("7.34")
+    price = CuttingPrice(0.01, 0, 0, 0, width_mm=fabric.usable_width_mm)
+    assert price.of((half, whole), 0) == pytest.approx(7.34)
+    sums = lay_sums((half, whole), fabric, price)
+    assert (sums.fabric_mm, sums.cost, sums.cloth_cost) == (1234, Decimal("7.34"), Decimal("7.34"))
+    folded = replace(half, mode="folded", plies=2)
+    assert price.of((folded,), 0) == pytest.approx(10)
 
 
 def test_each_line_is_rounded_half_up_before_it_is_added() -> None:

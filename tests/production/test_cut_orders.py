@@ -222,3 +222,53 @@ def test_any_demand_is_cut_exactly_within_its_limits_and_never_dearer_than_the_l
     assert found.cost <= ladder_order(demand, price, GUESS).cost
     without = replace(demand, workroom=replace(demand.workroom, over_cut=0))
     assert cut_by(ladder_order(without, price, GUESS).lays) == demand.counts
+
+
+def one_sided(demand: CutDemand) -> dict[LayOrder, int]:
+    """Lays of one ply and one block each, as if they had been nested to half of their length; the
+    first keys only, so that a left lies there without its right."""
+    orders = [LayOrder("face_up", 1, ((key, 1),)) for key in list(demand.counts)[:5]]
+    return {order: max(demand.guessed_mm(order, GUESS) // 2, 1) for order in orders}
+
+
+@settings(deadline=None, max_examples=15)
+@given(demands(), st.sampled_from(list(Aim)))
+def test_with_true_lengths_the_demand_is_cut_exactly_too(demand: CutDemand, aim: Aim) -> None:
+    price, true_mm = aim_price(PRICE, demand.workroom, aim), one_sided(demand)
+    found = plan_cut_order(demand, price, GUESS, true_mm=true_mm)
+    cut, over = cut_by(found.lays), demand.workroom.over_cut
+    assert all(0 <= cut[key] - n <= over for key, n in demand.counts.items())
+    assert cut.keys() == demand.counts.keys()
+    assert found.cost == demand.cost(found.lays, GUESS, price, true_mm)
+
+
+def test_sides_that_are_kept_together_are_counted_apart_in_nested_lays() -> None:
+    # With so many keys a left counts for its right; a nested lay may have one without the other.
+    counts = {
+        (block, size, side): 3
+        for block, size in (("FR", "S"), ("FR", "M"))
+        for side in ("left", "right")
+    }
+    counts |= dict.fromkeys(all_keys(), 3)
+    shapes = [
+        make_shape(block, size, outline=rectangle(200 + n, 150), pairing="pair")
+        for n, (block, size) in enumerate((b, s) for b in ("P1", "P2", "P3") for s in "SM")
+    ]
+    counts |= {(one.block, one.size, side): 3 for one in shapes for side in ("left", "right")}
+    demand = CutDemand(counts, {**SHAPES, **shapes_by_key(shapes)}, make_fabric(), make_workroom())
+    assert len(counts) > cut_program.KINDS_APART
+    short = LayOrder("face_up", 3, ((("FR", "S", "left"), 1),))
+    price = aim_price(PRICE, demand.workroom, Aim.FABRIC)
+    found = plan_cut_order(demand, price, GUESS, true_mm={short: 1})
+    assert cut_by(found.lays) == counts
+
+
+def test_a_lay_that_was_nested_is_planned_by_its_true_length() -> None:
+    demand = demand_of({("BK", "S", "single"): 8})
+    price = aim_price(PRICE, demand.workroom, Aim.FABRIC)
+    order = LayOrder("face_up", 2, ((("BK", "S", "single"), 4),))
+    shorter = {order: demand.guessed_mm(order, GUESS) // 2}
+    assert plan_cut_order(demand, price, GUESS).lays != (order,)
+    assert plan_cut_order(demand, price, GUESS, true_mm=shorter).lays == (order,)
+    longer = {plan_cut_order(demand, price, GUESS).lays[0]: 5900}
+    assert not set(plan_cut_order(demand, price, GUESS, true_mm=longer).lays) & set(longer)

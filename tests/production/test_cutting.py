@@ -3,6 +3,7 @@ own."""
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -11,15 +12,14 @@ from typing import Any
 
 import pytest
 
-from production.planning import cutting
-from production.planning.cut_demand import LengthGuess
+from production.planning import cut_orders, cutting
+from production.planning.cut_demand import LayOrder, LengthGuess, told_guess
 from production.planning.cutting import (
     LayChoice,
     TicketToCut,
     lay_choices,
     order_of,
     tickets_to_cut,
-    told_guess,
 )
 from production.planning.lays import asked, laid_out, validate_lay
 from production.planning.nested_lays import TURN_THE_CLOTH
@@ -130,6 +130,25 @@ def test_each_choice_is_the_best_of_all_by_its_aim(bench: Bench) -> None:
     assert money.cost < rows.cost
 
 
+def test_improvement_rounds_know_true_lengths_and_end_when_nothing_is_new(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[dict[LayOrder, int]] = []
+
+    def plans(*args: Any, **options: Any) -> Any:
+        told.append(dict(options["true_mm"]))
+        return cut_orders.plan_cut_orders(*args, **options)
+
+    monkeypatch.setattr(cutting, "plan_cut_orders", plans)
+    choices = lay_choices(spruce(snapshot_of(23)), 3000, Shelf())
+    assert len(told) > 1 and told[0] == {} and told[1]
+    assert all(before.keys() < after.keys() for before, after in itertools.pairwise(told))
+    lengths = {order_of(lay): lay.length_mm for choice in choices[1:] for lay in choice.lays}
+    known = told[-1].keys() & lengths.keys()
+    assert known
+    assert all(lengths[order] <= told[-1][order] < lengths[order] + 1 for order in known)
+
+
 def test_what_is_told_gets_better_and_better(bench: Bench) -> None:
     told: dict[str, list[Decimal]] = {}
     lay_choices(
@@ -144,7 +163,8 @@ def test_what_is_told_gets_better_and_better(bench: Bench) -> None:
 def test_nesting_takes_the_seconds_that_there_are(bench: Bench) -> None:
     lay_choices(spruce(snapshot_of(23)), 60, Shelf())
     assert bench.now <= 60
-    assert all(seconds >= cutting.LEAST_SECONDS for _, seconds, _ in bench.asked)
+    least = cutting.LEAST_SECONDS * (1 - cutting.NEST_ENDS_LATE)
+    assert all(seconds >= least for _, seconds, _ in bench.asked)
 
 
 def test_equal_lays_are_nested_once_for_all_plans_and_tickets(bench: Bench) -> None:
@@ -159,6 +179,32 @@ def test_equal_lays_are_nested_once_for_all_plans_and_tickets(bench: Bench) -> N
     assert max(first.values()) <= 2
     assert max(again.values()) == 1
     assert again.total() < first.total()
+
+
+def test_nesting_that_ends_early_is_not_asked_again(bench: Bench) -> None:
+    ticket, shelf = spruce(snapshot_of(12)), Shelf()
+    bench.change = lambda nest: replace(nest, seconds=nest.seconds / 2)
+    lay_choices(ticket, 60, shelf)
+    assert max(Counter(key for key, _, _ in bench.asked).values()) <= 2
+
+
+def test_a_short_time_goes_into_the_lays_that_are_there(bench: Bench) -> None:
+    # Too short for a new plan whose lays would all be nested: before, nothing was found at all.
+    ticket = spruce(snapshot_of(23))
+    bench.change = lambda nest: replace(nest, length_mm=0.95 * nest.length_mm, method="nested")
+    lay_choices(ticket, 3, Shelf())
+    assert bench.asked
+    assert bench.now <= 3
+
+
+def test_a_plan_for_which_the_time_is_too_short_is_not_begun(bench: Bench) -> None:
+    # On a table so short every plan has several lays, and there is the time for one.
+    ticket = spruce(snapshot_of(40, table_length_mm=1500))
+    seconds = cutting.PLANNING_SECONDS + cutting.NEW_LAY_SECONDS
+    choices = lay_choices(ticket, seconds, Shelf())
+    in_rows = {order_of(lay) for lay in choices[0].lays}
+    assert {order_of(lay) for choice in choices for lay in choice.lays} <= in_rows
+    assert len(bench.asked) == 1
 
 
 def test_a_second_look_begins_with_another_seed(bench: Bench) -> None:

@@ -11,7 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django_tasks import default_task_backend
 
-from production import jobs, lay_plans
+from production import cloth as lots
+from production import jobs, lay_plans, services
+from production.cutting_state import cutting_of
 from production.models import PlanningJob, Run
 from tests.production.lay_choice_factories import (
     in_halves,
@@ -81,6 +83,36 @@ def test_ways_stand_side_by_side_with_what_they_take_less(run, maker):
     assert html.count("Use these lays</button>") == 2
     assert "more</span>" in html  # the halves take more cloth and more time
     assert f'value="{seen(ticket)["seen"]}"' in html
+
+
+def test_each_way_says_what_is_to_buy_before_it_is_chosen(run, maker):
+    ticket = ticket_of(run)
+    lots.receive(
+        code="B-9",
+        fabric_color=ticket.fabric_color,
+        dye_lot="D-1",
+        length_mm=200_000,
+        received_on=datetime.date(2026, 11, 1),
+        by=None,
+    )
+    keep(ticket, "money")
+    shown = cutting_of(Run.objects.get())
+    ways = next(each for each in shown.tickets if each.ticket == ticket).ways
+    in_use, other = ways
+    assert in_use.to_buy_mm == in_use.sums.fabric_mm and in_use.from_stock_mm == 0
+    assert (other.from_stock_mm, other.to_buy_mm) == (other.sums.fabric_mm, 0)
+    assert other.less_to_buy_mm == in_use.to_buy_mm
+    (chosen,) = (total for total in shown.totals if not total.is_in_use)
+    assert chosen.less_to_buy_mm == in_use.to_buy_mm
+    html = page(maker)
+    assert html.count("<dt>To buy</dt>") == html.count("<dt>From stock</dt>") == 3
+    lay_plans.use_lay_plan(ticket, "money", None)
+    planned = next(
+        each
+        for each in services.load_plan(Run.objects.get()).cut_tickets
+        if each.ticket == ticket.code
+    )
+    assert (planned.from_stock_mm, planned.to_buy_mm) == (other.from_stock_mm, other.to_buy_mm)
 
 
 def test_equal_lays_stand_there_once_with_all_that_they_are_best_for(run, maker):
