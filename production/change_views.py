@@ -255,7 +255,9 @@ def spare_parts(request: HttpRequest, code: str) -> HttpResponse:
 
 def _supplement(code: str, number: int) -> Supplement:
     return get_object_or_404(
-        Supplement.objects.select_related("run", "by", "team_order__club"),
+        Supplement.objects.select_related("run", "by", "team_order__club").defer(
+            "run__snapshot", "run__plan"
+        ),
         run__code=code,
         number=number,
     )

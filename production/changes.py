@@ -20,6 +20,7 @@ from production import tracking
 from production.change_rules import NOTHING_CHANGED, ChangeError, refuse_come_back, refuse_gone
 from production.change_state import Known
 from production.change_store import ADD, CANCEL, CHANGE, Work, store
+from production.cloth_queries import lots_of_jackets
 from production.models import Jacket, Run, Supplement
 from production.planning import change_costs
 from production.planning import changes as planning
@@ -215,7 +216,7 @@ def _plan(
             )
         spec = replace(spec, to_cut=tuple(block.block for block in difference.to_cut))
         snapshot = replace(snapshot, jackets=(spec,))
-        planned = plan_run(snapshot)
+        planned = plan_run(snapshot, lots=_lots_kept(known.run, jacket, difference))
     except PlanError as error:
         raise ChangeError(f"{error} {NOTHING_CHANGED}") from error
     difference = planning.on_tickets(difference, planned.plan)
@@ -225,6 +226,18 @@ def _plan(
             _minutes(jacket), difference, minutes, known.latest(jacket.code), (snapshot, spec)
         )
     return Work(snapshot, planned, difference, minutes)
+
+
+def _lots_kept(run: Run, jacket: Jacket, change: Difference) -> dict[str, dict[str, str]]:
+    """The dye lots of the colors that the jacket keeps blocks of."""
+    if not change.kept:
+        return {}
+    colors = {block.fabric_color for block in change.kept}
+    return {
+        color: {jacket.code: lots[jacket.code]}
+        for color, lots in lots_of_jackets(run).items()
+        if color in colors and jacket.code in lots
+    }
 
 
 def _snapshot(known: Known, jacket: Jacket, supplement: str) -> RunSnapshot:

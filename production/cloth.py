@@ -10,16 +10,19 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from itertools import count
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Prefetch, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from patterns.models import FabricColor
 from patterns.services import workroom
 from production.errors import ProductionError
-from production.models import CutTicket, Lay, LayPly, StockLot, StockMovement
+from production.models import CutTicket, Flaw, Lay, LayPly, StockLot, StockMovement
+from production.planning.bolts import SMALLEST_REMNANT_MM
 from production.planning.lengths import cloth_length
 from production.planning.snapshot import BoltSpec, FlawSpec, RunSnapshot
 
@@ -68,20 +71,25 @@ def bolts_on_hand(leaving_out: Iterable[CutTicket] = ()) -> Iterable[BoltSpec]:
     )
     for lot in lots:
         for start_mm, end_mm in free_stretches(lot):
-            yield BoltSpec(
-                code=lot.code,
-                fabric_color=lot.fabric_color.code,
-                dye_lot=lot.dye_lot,
-                usable_width_mm=lot.usable_width_mm,
-                start_mm=start_mm,
-                end_mm=end_mm,
-                is_remnant=lot.is_remnant,
-                flaws=tuple(
-                    FlawSpec(flaw.at_mm, flaw.across_mm, flaw.length_mm, flaw.width_mm)
-                    for flaw in lot.flaws.all()
-                    if flaw.at_mm < end_mm and flaw.at_mm + flaw.length_mm > start_mm
-                ),
-            )
+            yield as_bolt(lot, start_mm, end_mm)
+
+
+def as_bolt(lot: StockLot, start_mm: int, end_mm: int) -> BoltSpec:
+    """A stretch of a lot as the planning knows it, with the flaws that reach into it."""
+    return BoltSpec(
+        code=lot.code,
+        fabric_color=lot.fabric_color.code,
+        dye_lot=lot.dye_lot,
+        usable_width_mm=lot.usable_width_mm,
+        start_mm=start_mm,
+        end_mm=end_mm,
+        is_remnant=lot.is_remnant,
+        flaws=tuple(
+            FlawSpec(flaw.at_mm, flaw.across_mm, flaw.length_mm, flaw.width_mm)
+            for flaw in lot.flaws.all()
+            if flaw.at_mm < end_mm and flaw.at_mm + flaw.length_mm > start_mm
+        ),
+    )
 
 
 def with_bolts_again(snapshot: RunSnapshot, tickets: Iterable[CutTicket]) -> RunSnapshot:
@@ -215,22 +223,7 @@ def plan_plies(lays: Mapping[str, Lay], use: ClothUse) -> None:
     Raises ClothError when somebody else has planned on one of the stretches meanwhile, or when the
     lot has become shorter.
     """
-    codes = {spread.bolt for spread in use.spreads if spread.bolt}
-    list(StockLot.objects.select_for_update().filter(code__in=codes).order_by("pk"))
-    lots = {
-        lot.code: lot
-        for lot in lots_with_lengths().filter(code__in=codes).prefetch_related("ply_rows")
-    }
-    free = {code: free_stretches(lot) for code, lot in lots.items()}
-    for spread in use.spreads:
-        if spread.bolt and spread.start_mm is not None:
-            start_mm, end_mm = spread.start_mm, spread.start_mm + spread.takes_mm
-            if not any(low <= start_mm and end_mm <= high for low, high in free[spread.bolt]):
-                raise ClothError(
-                    f"Bolt {spread.bolt} was cut from, counted or planned on meanwhile, and ply "
-                    f"{spread.number} of {spread.lay} does not fit any more. {NOTHING_CHANGED} "
-                    "Plan once more."
-                )
+    lots = _free_for(use)
     LayPly.objects.bulk_create(
         (
             LayPly(
@@ -247,13 +240,55 @@ def plan_plies(lays: Mapping[str, Lay], use: ClothUse) -> None:
     )
 
 
+def take_off(plies: Iterable[LayPly]) -> None:
+    """These plies, none of them cut, are planned on no cloth any more."""
+    listed = list(plies)
+    for ply in listed:
+        ply.lot = ply.start_mm = None
+    LayPly.objects.bulk_update(listed, ["lot", "start_mm"])
+
+
+def put_on(plies: Iterable[LayPly], use: ClothUse) -> None:
+    """Plan plies that are stored onto the stretches of `use`. Raises as `plan_plies` does."""
+    lots = _free_for(use)
+    spreads = {(spread.lay, spread.number): spread for spread in use.spreads}
+    listed = list(plies)
+    for ply in listed:
+        spread = spreads[ply.lay.code, ply.number]
+        ply.lot = lots[spread.bolt] if spread.bolt else None
+        ply.start_mm, ply.takes_mm = spread.start_mm, spread.takes_mm
+    LayPly.objects.bulk_update(listed, ["lot", "start_mm", "takes_mm"])
+
+
+def _free_for(use: ClothUse) -> dict[str, StockLot]:
+    """The lots that plies are to lie on, locked, by code; ClothError where one is not free."""
+    codes = {spread.bolt for spread in use.spreads if spread.bolt}
+    list(StockLot.objects.select_for_update().filter(code__in=codes).order_by("pk"))
+    lots = {
+        lot.code: lot
+        for lot in lots_with_lengths().filter(code__in=codes).prefetch_related("ply_rows")
+    }
+    free = {code: free_stretches(lot) for code, lot in lots.items()}
+    for spread in use.spreads:
+        if spread.bolt and spread.start_mm is not None:
+            start_mm, end_mm = spread.start_mm, spread.start_mm + spread.takes_mm
+            if not any(low <= start_mm and end_mm <= high for low, high in free[spread.bolt]):
+                raise ClothError(
+                    f"Bolt {spread.bolt} was cut from, counted or planned on meanwhile, and ply "
+                    f"{spread.number} of {spread.lay} does not fit any more. {NOTHING_CHANGED} "
+                    "Plan once more."
+                )
+    return lots
+
+
 # What goes
 
 
 @transaction.atomic
 def take_for(ply: LayPly, by: User | None, lot: StockLot | None = None) -> StockMovement:
     """A ply is cut: its cloth leaves the bolt that is planned, or `lot`, from the next place on it
-    that is free. A bit that was skipped before it goes along as waste.
+    that is free. A bit that was skipped before it goes along: as waste, or as a remnant where it
+    is long enough to keep.
 
     Raises ClothError where that bolt is of another color or too short.
     """
@@ -270,14 +305,64 @@ def take_for(ply: LayPly, by: User | None, lot: StockLot | None = None) -> Stock
         )
     before_mm = max((end_mm for _, end_mm, _ in _taken(bolt) if end_mm <= ply.start_mm), default=0)
     waste_mm = min(ply.start_mm - before_mm, left_mm - ply.takes_mm)
-    return move(bolt, Kind.CUT, -ply.takes_mm - waste_mm, by, ply=ply)
+    taken = move(bolt, Kind.CUT, -ply.takes_mm - waste_mm, by, ply=ply)
+    if waste_mm >= SMALLEST_REMNANT_MM:
+        _keep_skipped(bolt, (before_mm, before_mm + waste_mm), ply, by)
+    return taken
+
+
+def _keep_skipped(bolt: StockLot, skipped: Stretch, ply: LayPly, by: User | None) -> None:
+    """What was skipped before a ply is a remnant of its own now, with its flaws."""
+    from_mm, to_mm = skipped
+    remnant = StockLot.objects.create(
+        code=_remnant_code(bolt.code),
+        fabric_color=bolt.fabric_color,
+        dye_lot=bolt.dye_lot,
+        usable_width_mm=bolt.usable_width_mm,
+        is_remnant=True,
+        cut_from=bolt,
+        received_on=timezone.localdate(),
+    )
+    reason = f"skipped on {bolt} before ply {ply.number} of {ply.lay}"
+    move(remnant, Kind.RECEIVED, to_mm - from_mm, by, reason=reason, ply=ply)
+    for flaw in bolt.flaws.all():
+        first_mm, last_mm = max(flaw.at_mm, from_mm), min(flaw.at_mm + flaw.length_mm, to_mm)
+        if first_mm < last_mm:
+            Flaw.objects.create(
+                lot=remnant,
+                at_mm=first_mm - from_mm,
+                across_mm=flaw.across_mm,
+                length_mm=last_mm - first_mm,
+                width_mm=flaw.width_mm,
+                is_hole=flaw.is_hole,
+                words=flaw.words,
+            )
+
+
+def _remnant_code(bolt: str) -> str:
+    taken = set(StockLot.objects.values_list("code", flat=True))
+    return next(code for number in count(1) if (code := f"{bolt[:15]}-{number}") not in taken)
 
 
 @transaction.atomic
 def give_back(ply: LayPly, by: User | None) -> StockMovement:
     """The report that a ply was cut is taken back by a movement of its own."""
     cut = ply.movements.filter(kind=Kind.CUT).latest("pk")
+    kept = ply.movements.filter(kind=Kind.RECEIVED, pk__gt=cut.pk).select_related("lot").first()
+    if kept:
+        _take_in(kept, by)
     return move(cut.lot, Kind.UNDONE, -cut.mm, by, ply=ply)
+
+
+def _take_in(kept: StockMovement, by: User | None) -> None:
+    """A remnant that was skipped is on its bolt after all."""
+    remnant = locked_lot(kept.lot_id)
+    if vars(remnant)["left_mm"] != kept.mm or remnant.ply_rows.exists():
+        raise ClothError(
+            f"Remnant {remnant} was left over before this ply, and is cut or planned on since: the "
+            f"ply stays cut. {NOTHING_CHANGED}"
+        )
+    move(remnant, Kind.COUNTED, -kept.mm, by, reason="its ply is not cut after all")
 
 
 def _lay_on(ply: LayPly, lot: StockLot) -> None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from production.change_state import withdrawn_from
 from production.cloth_queries import Spread, TicketSpread, run_cloth
 from production.models import Flaw, Lay, Run
-from production.planning.bolts import in_spans
+from production.planning.cloth_notes import in_spans
 from production.planning.lengths import cloth_length, small_length
 from production.services import load_snapshot
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 #: A flaw so near before or behind a ply is told as well. An invented starting value.
 NEAR_MM = 100
+MIXED = "No single dye lot makes up"
 
 
 def ticket_extras(run: Run) -> TicketExtras:
@@ -24,7 +26,21 @@ def ticket_extras(run: Run) -> TicketExtras:
 
     unit = load_snapshot(run).workroom.length_unit
     notes = Lay.objects.filter(ticket__run=run).exclude(method_note="")
-    return TicketExtras(dict(notes.values_list("code", "method_note")), _paper_cloth(run, unit))
+    return TicketExtras(
+        lay_notes=dict(notes.values_list("code", "method_note")),
+        cloth=_paper_cloth(run, unit),
+        withdrawn=_withdrawn(run),
+    )
+
+
+def _withdrawn(run: Run) -> dict[str, tuple[str, ...]]:
+    """By the code of a ticket the blocks that supplements withdrew from it, in words."""
+    found: dict[str, tuple[str, ...]] = {}
+    for ticket in run.cut_tickets.values_list("code", flat=True):
+        found[ticket] = tuple(
+            f"{words} (supplement {number})" for number, words in withdrawn_from(run, ticket)
+        )
+    return found
 
 
 def _paper_cloth(run: Run, unit: str) -> dict[str, PaperCloth]:
@@ -38,6 +54,7 @@ def _paper_cloth(run: Run, unit: str) -> dict[str, PaperCloth]:
         cloth.ticket.code: PaperCloth(
             rows=tuple(_row(spread, flaws, unit) for spread in cloth.spreads),
             apart=tuple(_apart(cloth)),
+            notes=cloth.notes,
         )
         for cloth in cloths
     }
@@ -87,3 +104,5 @@ def _apart(cloth: TicketSpread) -> Iterable[str]:
         for lot in cloth.dye_lots:
             name = lot.name if lot.is_to_buy else f"dye lot {lot.name}"
             yield f"{name}: {in_spans(lot.jackets)}" if lot.jackets else name
+    if cloth.mixed:
+        yield f"{MIXED}: {in_spans(cloth.mixed)}. Compare the shades by daylight before sewing."

@@ -7,15 +7,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
+import msgspec
+from django.db.models import Count, F, IntegerField, OuterRef, Prefetch, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.shortcuts import get_object_or_404
 
 from patterns.models import Fabric
 from production.cloth import free_stretches, lots_with_lengths, planned_mm
-from production.cut_counts import ply_pieces
-from production.models import CutTicket, Flaw, LayPly, Run, StockLot, StockMovement
-from production.planning.dye_lots import jackets_of_lots
+from production.cut_counts import planned_lay
+from production.models import CutTicket, Flaw, JacketBlock, LayPly, Run, StockLot, StockMovement
+from production.planning.dye_lots import Needs, jackets_of_lots
 from production.planning.explode import SIDES
 from production.planning.four_point import (
     USUALLY_ACCEPTED,
@@ -24,9 +25,10 @@ from production.planning.four_point import (
     points_per_100_square_yards,
     roll_points,
 )
+from production.planning.lays import ply_pieces
 from production.planning.materials import cut_length_mm
-from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Plan
+from production.planning.rows import LaidKey
 from production.services import load_plan
 
 TO_BUY = "to be bought"
@@ -115,10 +117,13 @@ class LotStory:
 
 def lot_story(code: str) -> LotStory:
     """A lot with its plies, flaws and movements; 404 for a code that no lot has."""
+    rows = LayPly.objects.select_related("lay__ticket__run").defer(
+        "lay__placements", "lay__ticket__run__snapshot", "lay__ticket__run__plan"
+    )
     lot = get_object_or_404(
         lots_with_lengths()
         .select_related("fabric_color__fabric", "cut_from")
-        .prefetch_related("flaws", "ply_rows__lay__ticket__run", "remnants"),
+        .prefetch_related("flaws", Prefetch("ply_rows", rows), "remnants"),
         code=code,
     )
     known = vars(lot)
@@ -131,7 +136,11 @@ def lot_story(code: str) -> LotStory:
         planned_mm=planned_mm(lot),
         free=tuple(free_stretches(lot)),
         plies=tuple(plies),
-        movements=tuple(lot.movements.select_related("by", "ply__lay").order_by("-pk")),
+        movements=tuple(
+            lot.movements.select_related("by", "ply__lay")
+            .defer("ply__lay__placements")
+            .order_by("-pk")
+        ),
         record=_record(lot, known["end_mm"]),
         off_the_bolt_mm=cut_length_mm(Decimal(1000), shrinkage),
     )
@@ -177,11 +186,16 @@ class DyeLot:
 
 @dataclass(frozen=True, slots=True)
 class TicketSpread:
-    """What a ticket is spread from. `dye_lots` is empty where one serves all."""
+    """What a ticket is spread from. `dye_lots` is empty where one serves all; `mixed` are jackets
+    that no single lot makes up. `notes` say what planning could not keep to, and why; `jackets`
+    are all that get blocks from the ticket."""
 
     ticket: CutTicket
     spreads: tuple[Spread, ...]
     dye_lots: tuple[DyeLot, ...]
+    jackets: tuple[str, ...] = ()
+    mixed: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def to_buy_mm(self) -> int:
@@ -190,36 +204,78 @@ class TicketSpread:
 
 def run_cloth(run: Run) -> list[TicketSpread]:
     """What the tickets of a run, its supplements and recuts are spread from."""
-    return _spread(run.cut_tickets.order_by("position"), load_plan(run))
+    return _spread(run.cut_tickets.order_by("position"))
 
 
 def ticket_cloth(ticket: str) -> TicketSpread | None:
     """What one ticket is spread from; None for one whose plies were never planned."""
-    rows = CutTicket.objects.filter(code=ticket).select_related("run")
-    found = rows.first()
-    spread = _spread(rows, load_plan(found.run)) if found else []
+    spread = _spread(CutTicket.objects.filter(code=ticket))
     return spread[0] if spread and spread[0].spreads else None
 
 
-def _spread(tickets: QuerySet[CutTicket], plan: Plan) -> list[TicketSpread]:
-    listed = list(tickets.select_related("fabric_color__fabric").prefetch_related("lays"))
+def plan_of(ticket: CutTicket) -> Plan:
+    """The plan that a ticket stands in: that of its run, its supplement or its recut."""
+    if extra := ticket.supplement or ticket.recut:
+        return msgspec.convert((extra.plan or {})["cut"], Plan)
+    return load_plan(ticket.run)
+
+
+def _spread(tickets: QuerySet[CutTicket]) -> list[TicketSpread]:
+    listed = list(
+        tickets.select_related("fabric_color__fabric", "run", "supplement", "recut").defer(
+            "run__snapshot", "run__plan", "supplement__snapshot", "recut__snapshot"
+        )
+    )
     plies = (
         LayPly.objects.filter(lay__ticket__in=listed)
         .select_related("lay", "lot")
+        .defer("lay__placements")
         .order_by("lay__position", "number")
     )
     by_ticket: dict[int, list[LayPly]] = {}
     for ply in plies:
         by_ticket.setdefault(ply.lay.ticket_id, []).append(ply)
-    planned = {ticket.ticket: ticket for ticket in plan.cut_tickets}
-    return [
-        TicketSpread(
-            ticket,
-            tuple(_spreads(by_ticket.get(ticket.pk, []))),
-            _dye_lots(by_ticket.get(ticket.pk, []), planned.get(ticket.code), plan),
-        )
-        for ticket in listed
-    ]
+    plans: dict[tuple[int | None, int | None], Plan] = {}
+    found = []
+    for ticket in listed:
+        key = (ticket.supplement_id, ticket.recut_id)
+        if key not in plans:
+            plans[key] = plan_of(ticket)
+        found.append(_ticket_spread(ticket, by_ticket.get(ticket.pk, []), plans[key]))
+    return found
+
+
+def lots_of_jackets(run: Run) -> dict[str, dict[str, str]]:
+    """By fabric color the dye lot that each jacket's blocks come from, as it is planned or cut;
+    jackets whose cloth is to be bought, or of several lots, are left out."""
+    on_ticket = set(
+        JacketBlock.objects.filter(jacket__run=run).values_list("line__ticket", "jacket__code")
+    )
+    found: dict[str, dict[str, str]] = {}
+    for spread in run_cloth(run):
+        lots = {row.lot.dye_lot if row.lot else None for row in spread.spreads}
+        whole = DyeLot(next(iter(lots)) or TO_BUY, spread.jackets) if len(lots) == 1 else None
+        color = found.setdefault(spread.ticket.fabric_color.code, {})
+        for lot in (whole,) if whole else spread.dye_lots:
+            for jacket in lot.jackets:
+                if not lot.is_to_buy and (spread.ticket.pk, jacket) in on_ticket:
+                    color.setdefault(jacket, lot.name)
+    return found
+
+
+def _ticket_spread(ticket: CutTicket, plies: list[LayPly], plan: Plan) -> TicketSpread:
+    planned = next((each for each in plan.cut_tickets if each.ticket == ticket.code), None)
+    needs = pieces_of_jackets(ticket, plan) if planned else {}
+    dye_lots = _dye_lots(ticket, plies, needs)
+    told = {jacket for lot in dye_lots for jacket in lot.jackets}
+    return TicketSpread(
+        ticket,
+        tuple(_spreads(plies)),
+        dye_lots,
+        jackets=tuple(needs),
+        mixed=tuple(jacket for jacket in needs if jacket not in told) if dye_lots else (),
+        notes=planned.cloth_notes if planned else (),
+    )
 
 
 def _spreads(plies: Iterable[LayPly]) -> Iterable[Spread]:
@@ -253,25 +309,28 @@ def _follows(ply: LayPly, following: LayPly) -> bool:
     return following.start_mm == ply.start_mm + ply.takes_mm
 
 
-def _dye_lots(
-    plies: Iterable[LayPly], ticket: PlannedTicket | None, plan: Plan
-) -> tuple[DyeLot, ...]:
-    lot_of = {(ply.lay.code, ply.number): ply.lot.dye_lot if ply.lot else None for ply in plies}
-    if len(set(lot_of.values())) < 2:
+def _dye_lots(ticket: CutTicket, plies: Iterable[LayPly], needs: Needs) -> tuple[DyeLot, ...]:
+    lots = {(ply.lay_id, ply.number): ply.lot.dye_lot if ply.lot else None for ply in plies}
+    if len(set(lots.values())) < 2:
         return ()
-    if ticket is None:
-        names = dict.fromkeys(lot or TO_BUY for lot in lot_of.values())
-        return tuple(DyeLot(name, ()) for name in names)
-    pieces: dict[str | None, Counter[tuple[str, str, str]]] = {}
-    for lay in ticket.lays:
-        for (code, number), lot in lot_of.items():
-            if code == lay.lay:
-                pieces.setdefault(lot, Counter()).update(ply_pieces(lay, number))
-    jackets = jackets_of_lots(pieces, _needs(ticket.fabric_color, plan))
+    pieces: dict[str | None, Counter[LaidKey]] = {}
+    lays = {lay.pk: planned_lay(lay) for lay in ticket.lays.all()}
+    for (lay, number), lot in lots.items():
+        pieces.setdefault(lot, Counter()).update(ply_pieces(lays[lay], number))
+    jackets = jackets_of_lots(pieces, needs)
     return tuple(DyeLot(lot or TO_BUY, codes) for lot, codes in jackets.items())
 
 
-def _needs(color: str, plan: Plan) -> dict[str, Counter[tuple[str, str, str]]]:
+def pieces_of_jackets(ticket: CutTicket, plan: Plan) -> Needs:
+    """The pieces that each jacket gets from a ticket of the plan."""
+    color = ticket.fabric_color.code
+    if ticket.recut:
+        missing: dict[str, Counter[LaidKey]] = {}
+        for piece in (ticket.recut.plan or {})["pieces"]:
+            if piece["fabric_color"] == color:
+                key = (piece["block"], piece["size"], piece["side"])
+                missing.setdefault(piece["jacket"], Counter())[key] += 1
+        return missing
     pairing = {(block.block, block.size): block.pairing for block in plan.blocks}
     needs = {
         jacket.code: Counter(

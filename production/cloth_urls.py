@@ -14,4 +14,5 @@ urlpatterns = [
     path("cloth/bolts/<str:code>/remnant/", views.set_aside, name="set_aside"),
     path("cloth/bolts/<str:code>/flaws/", views.add_flaw, name="add_flaw"),
     path("cloth/bolts/<str:code>/flaws/<int:pk>/remove/", views.remove_flaw, name="remove_flaw"),
+    path("runs/<str:code>/tickets/<str:ticket>/lay-anew/", views.lay_anew, name="lay_anew"),
 ]

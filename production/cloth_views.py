@@ -15,12 +15,12 @@ from orders.pages import asking, list_page
 from orders.roles import maker_only
 from orders.tables import exported, prepare
 from patterns.services import workroom
-from production import cloth, cloth_queries, cloth_upkeep
+from production import cloth, cloth_queries, cloth_upkeep, laying_anew
 from production.bolt_svg import bolt_svg
 from production.cloth import ClothError
 from production.cloth_forms import ClothForm, CountForm, FlawForm, ReceiveForm, RemnantForm
 from production.cloth_tables import ClothFilter, ClothTable
-from production.models import Flaw, LayPly, StockLot
+from production.models import CutTicket, Flaw, LayPly, StockLot
 from production.planning.lengths import cloth_length
 
 
@@ -72,7 +72,7 @@ def count_lot(request: HttpRequest, code: str) -> HttpResponse:
                 messages.warning(
                     request,
                     f"{_plies(counted.without_cloth)} had been planned on what is not there: this "
-                    "cloth is to be bought now.",
+                    "cloth is to be bought now, unless the plies are laid anew onto other cloth.",
                 )
             return redirect(lot)
     return _lot_page(request, code, count=form)
@@ -110,8 +110,8 @@ def add_flaw(request: HttpRequest, code: str) -> HttpResponse:
             if over:
                 messages.warning(
                     request,
-                    f"{_plies(over)} had been planned over it. Look whether it lies in a block "
-                    "before you cut, and move the ply on if it does.",
+                    f"{_plies(over)} had been planned over it. Lay the plies anew below, so that "
+                    "it is gone around.",
                 )
             return redirect(lot)
     return _lot_page(request, code, flaw=form)
@@ -124,6 +124,28 @@ def remove_flaw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     cloth_upkeep.remove_flaw(flaw)
     messages.success(request, "The flaw is struck off.")
     return redirect("production:stock_lot", code)
+
+
+@maker_only
+@require_POST
+def lay_anew(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
+    found = get_object_or_404(CutTicket, run__code=code, code=ticket)
+    try:
+        done = laying_anew.lay_anew(found, asking(request))
+    except ClothError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, _anew_words(done, workroom().length_unit))
+    lot = StockLot.objects.filter(code=request.POST.get("lot", "")).first()
+    return redirect(lot or found)
+
+
+def _anew_words(done: laying_anew.LaidAnew, unit: str) -> str:
+    if not done.moved:
+        return f"{done.ticket}: every ply lies where it is best already; nothing was changed."
+    buy = f"{cloth_length(done.to_buy_mm, unit)} to buy" if done.to_buy_mm else "nothing to buy"
+    plies = "1 ply lies" if done.moved == 1 else f"{done.moved} plies lie"
+    return f"{done.ticket}: {plies} elsewhere now, {buy}. Print the ticket anew."
 
 
 def _plies(plies: tuple[LayPly, ...]) -> str:
@@ -158,6 +180,7 @@ def _lot_page(request: HttpRequest, code: str, **forms: ClothForm) -> HttpRespon
             "record": story.record,
             "picture": mark_safe(bolt_svg(story, unit)) if story.end_mm > 0 else "",
             "unit": unit,
+            "to_lay": laying_anew.tickets_to_lay(story.plies),
             "forms": {**fresh, **forms},
         },
     )

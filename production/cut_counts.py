@@ -19,7 +19,7 @@ from production.models import (
     TicketLine,
 )
 from production.planning.changes import Piece
-from production.planning.lays import layer_pieces, spread_count
+from production.planning.lays import ply_pieces
 from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Placement
 from production.planning.rows import LaidKey
@@ -43,12 +43,14 @@ def stored_plies(lay: Lay) -> list[LayPly]:
     return unstored_plies(lay)
 
 
-def unstored_plies(lay: Lay) -> list[LayPly]:
-    """The plies of a lay in order, as they would be where none are kept."""
+def unstored_plies(lay: Lay, kept: Iterable[LayPly] | None = None) -> list[LayPly]:
+    """The plies of a lay in order, as they would be where none are kept; `kept` are those that are,
+    if they are at hand."""
     from production.planning.bolts import ply_takes_mm
 
-    rows = list(lay.ply_rows.select_related("lot", "cut_by", "lay__ticket__fabric_color"))
-    there = {row.number: row for row in rows}
+    if kept is None:
+        kept = lay.ply_rows.select_related("lot", "cut_by", "lay__ticket__fabric_color")
+    there = {row.number: row for row in kept}
     numbers = range(1, length_count(lay) + 1)
     if len(there) < len(numbers):
         fabric = msgspec.convert(lay.ticket.fabric_color.fabric, FabricSpec, from_attributes=True)
@@ -97,16 +99,6 @@ def cut_pieces(lays: QuerySet[Lay]) -> dict[int, Counter[LaidKey]]:
         for number in numbers[lay.pk]:
             found.setdefault(lay.ticket_id, Counter()).update(ply_pieces(planned, number))
     return found
-
-
-def ply_pieces(lay: PlannedLay, number: int) -> Counter[LaidKey]:
-    """What one length of cloth yields: one layer, or both layers of a folded one."""
-    layers = lay.plies // spread_count(lay)
-    first = (number - 1) * layers + 1
-    pieces: Counter[LaidKey] = Counter()
-    for layer in range(first, first + layers):
-        pieces.update(layer_pieces(lay, layer))
-    return pieces
 
 
 def asked_pieces(lines: Iterable[TicketLine]) -> Counter[LaidKey]:

@@ -64,6 +64,13 @@ def find_lay(code: str) -> Lay:
         raise CutReportError(f"No lay has the code '{code}'. {NOTHING_CHANGED}") from error
 
 
+def _locked_lay(code: str) -> Lay:
+    """A lay that nobody else reports or replaces until the transaction ends. It is read again once
+    its run is locked: another way to cut may have taken its place while this one waited."""
+    lock_run(find_lay(code).ticket.run_id)
+    return find_lay(code)
+
+
 @transaction.atomic
 def report_cut(
     lay_code: str,
@@ -79,8 +86,7 @@ def report_cut(
     Raises CutReportError for plies that the lay does not have or without cloth to take from, and
     MovedOnError for one that is cut already.
     """
-    lay = find_lay(lay_code)
-    lock_run(lay.ticket.run_id)
+    lay = _locked_lay(lay_code)
     rows = {row.number: row for row in stored_plies(lay)}
     chosen = _chosen(lay, rows, numbers)
     before = cut_beyond(lay.ticket)
@@ -99,8 +105,7 @@ def report_cut(
 def take_back(lay_code: str, number: int, by: User | None) -> Reported:
     """A ply that was reported by mistake is not cut after all; its cloth goes back to the bolt by a
     movement of its own. Raises CutReportError while something counts on its pieces."""
-    lay = find_lay(lay_code)
-    lock_run(lay.ticket.run_id)
+    lay = _locked_lay(lay_code)
     row = {row.number: row for row in stored_plies(lay)}.get(number)
     if row is None:
         raise CutReportError(_no_ply(lay, number))
@@ -208,14 +213,15 @@ class Step:
     words: str
 
 
-def reports_of(movements: QuerySet[StockMovement]) -> list[Step]:
-    """The reports that these movements of cloth stand for, latest first."""
+def reports_of(movements: QuerySet[StockMovement], newest: int | None = None) -> list[Step]:
+    """The reports that these movements of cloth stand for, latest first, all or the `newest`."""
     rows = (
         movements.filter(ply__isnull=False, kind__in=["cut", "undone"])
         .select_related("ply__lay", "lot", "by")
+        .defer("ply__lay__placements")
         .order_by("-pk")
     )
-    return [Step(row.at, person(row.by), _told(row)) for row in rows]
+    return [Step(row.at, person(row.by), _told(row)) for row in rows[:newest]]
 
 
 def _told(row: StockMovement) -> str:

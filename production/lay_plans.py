@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -46,6 +47,7 @@ def keep_choice(ticket: CutTicket, choice: LayChoice, judge: Judge | None = None
         if not CutTicket.objects.select_for_update().filter(pk=ticket.pk).exists():
             return False
         kept = LayPlan.objects.filter(ticket=ticket, aim=choice.aim).first()
+        _note_in_use(ticket, choice)
         if kept and judge and judge(choice.lays) >= judge(lays_of(kept)):
             return False
         LayPlan.objects.update_or_create(
@@ -60,6 +62,19 @@ def keep_choice(ticket: CutTicket, choice: LayChoice, judge: Judge | None = None
             },
         )
     return True
+
+
+def _note_in_use(ticket: CutTicket, choice: LayChoice) -> None:
+    """Lays in use that are found again tell on the ticket why they are still rows."""
+    noted = {code: note for code, (_, note) in choice.methods.items() if note}
+    if not noted:
+        return
+    in_use = ticket.lay_plans.filter(is_in_use=True).first()
+    if in_use and lays_of(in_use) == choice.lays:
+        for code, note in noted.items():
+            ticket.lays.filter(code=code, method="rows", method_note="").update(
+                method_note=note
+            )
 
 
 def keep_rows(run: Run, snapshot: RunSnapshot, plan: Plan) -> None:
@@ -194,7 +209,7 @@ def plans_to_use(run: Run, aim: str) -> list[LayPlan]:
 
 
 def _locked_run(pk: int) -> Run:
-    run = Run.objects.select_for_update().filter(pk=pk).first()
+    run = Run.objects.select_for_update().defer("snapshot", "plan").filter(pk=pk).first()
     if run is None:
         raise LaysRefusedError("The run is not there any more.")
     return run
@@ -223,7 +238,8 @@ def _use(run: Run, kept: Mapping[CutTicket, LayPlan], by: User | None) -> list[C
     # Only the cloth of what is planned again may move; kept in the snapshot, it stays put later.
     snapshot = with_bolts_again(load_snapshot(run), changed)
     planned = _planned(snapshot, lays)
-    run.snapshot, run.plan = msgspec.to_builtins(snapshot), msgspec.to_builtins(planned.plan)
+    plan = _others_as_before(planned.plan, before, {ticket.code for ticket in changed})
+    run.snapshot, run.plan = msgspec.to_builtins(snapshot), msgspec.to_builtins(plan)
     run.save(update_fields=["snapshot", "plan"])
     for ticket in changed:
         use = planned.cloth[ticket.code]
@@ -233,8 +249,15 @@ def _use(run: Run, kept: Mapping[CutTicket, LayPlan], by: User | None) -> list[C
     unit = snapshot.workroom.length_unit
     for ticket in changed:
         old, new = in_use[ticket.fabric_color.code], after[ticket.code]
-        _leave_trace(run, f"{ticket}: {_changed(kept[ticket], old, new, unit)}", by)
+        leave_trace(run, f"{ticket}: {_changed(kept[ticket], old, new, unit)}", by)
     return changed
+
+
+def _others_as_before(plan: Plan, before: Plan, changed: Collection[str]) -> Plan:
+    """The plies of the other tickets may have been laid anew since they were planned."""
+    known = {ticket.ticket: ticket for ticket in before.cut_tickets}
+    tickets = (each if each.ticket in changed else known[each.ticket] for each in plan.cut_tickets)
+    return replace(plan, cut_tickets=tuple(tickets))
 
 
 def _planned(snapshot: RunSnapshot, lays: Mapping[str, tuple[Lay, ...]]) -> RunPlan:
@@ -292,7 +315,7 @@ def to_buy_words(run: Run) -> str:
     return cloth_length(to_buy_mm, load_snapshot(run).workroom.length_unit)
 
 
-def _leave_trace(run: Run, words: str, by: User | None) -> None:
+def leave_trace(run: Run, words: str, by: User | None) -> None:
     """Every team order of the run tells of it, since a run keeps no list of changes of its own."""
     Amendment.objects.bulk_create(
         Amendment(team_order=order, words=f"cut ticket {words}", by=by)

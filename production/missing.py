@@ -9,11 +9,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from production import tracking
-from production.cut_counts import SIDES, length_count, planned_lay, ply_pieces, stored_plies
+from production.cut_counts import SIDES, length_count, planned_lay, stored_plies
 from production.cut_reports import find_lay, lock_run, person
 from production.cut_settling import NOTHING_CHANGED
 from production.errors import MovedOnError, ProductionError
 from production.models import Jacket, LayPly, SparePart, SpoiledPiece, TicketLine
+from production.planning.lays import ply_pieces
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

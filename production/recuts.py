@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,12 +12,13 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from production.change_state import Known
+from production.cloth_queries import lots_of_jackets
 from production.cut_reports import lock_run
 from production.cut_settling import NOTHING_CHANGED
 from production.missing import RecutError, replace_by_spare
 from production.models import JacketBlock, LayPly, Recut, Run, SpoiledPiece
 from production.planning.explode import shapes_by_key
-from production.planning.plan import PlanError
+from production.planning.plan import Lay, PlanError
 from production.planning.recuts import RecutPiece, RecutPlan, plan_recut
 from production.planning.snapshot import JacketSpec, RunSnapshot
 
@@ -60,7 +61,7 @@ def make_recut(run: Run, by: User | None) -> Recut | None:
     snapshot = _snapshot(known, pieces, f"{run.code}-C{number}")
     dye_lots = _dye_lots(pieces)
     try:
-        snapshot, planned = _planned(snapshot, pieces, dye_lots)
+        snapshot, planned = planned_on_cloth(snapshot, pieces, dye_lots)
     except PlanError as error:
         raise RecutError(f"{error} {NOTHING_CHANGED}") from error
     plan = RecutPlan(snapshot.run, tuple(pieces), planned.plan, dye_lots)
@@ -96,6 +97,7 @@ def load_recut(recut: Recut) -> tuple[RunSnapshot, RecutPlan]:
 
 def _recut_pieces(rows: Iterable[SpoiledPiece]) -> list[RecutPiece]:
     listed = list(rows)
+    lots = lots_of_jackets(listed[0].jacket.run)
     tickets = {
         (jacket, block): ticket
         for jacket, block, ticket in JacketBlock.objects.filter(
@@ -111,6 +113,7 @@ def _recut_pieces(rows: Iterable[SpoiledPiece]) -> list[RecutPiece]:
             side=row.side,
             fabric_color=row.fabric_color.code,
             adds_to=tickets[row.jacket_id, row.block],
+            dye_lot=lots.get(row.fabric_color.code, {}).get(row.jacket.code, ""),
         )
         for row in listed
     ]
@@ -162,15 +165,18 @@ def _dye_lots(pieces: Iterable[RecutPiece]) -> tuple[str, ...]:
     return tuple(sorted(set(lots.values_list("lot__dye_lot", flat=True))))
 
 
-def _planned(
-    snapshot: RunSnapshot, pieces: Sequence[RecutPiece], dye_lots: Sequence[str]
+def planned_on_cloth(
+    snapshot: RunSnapshot,
+    pieces: Sequence[RecutPiece],
+    dye_lots: Sequence[str],
+    lays: Mapping[str, tuple[Lay, ...]] | None = None,
 ) -> tuple[RunSnapshot, RunPlan]:
     """From the dye lots of the jackets' other blocks where they have room for all, else from any
-    cloth on hand."""
+    cloth on hand. `lays` are by fabric color; without them plain rows are laid."""
     if dye_lots:
         alike = tuple(bolt for bolt in snapshot.bolts if bolt.dye_lot in dye_lots)
         from_alike = replace(snapshot, bolts=alike)
-        planned = plan_recut(from_alike, pieces)
+        planned = plan_recut(from_alike, pieces, lays)
         if not any(ticket.to_buy_mm for ticket in planned.plan.cut_tickets):
             return from_alike, planned
-    return snapshot, plan_recut(snapshot, pieces)
+    return snapshot, plan_recut(snapshot, pieces, lays)

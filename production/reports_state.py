@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from django.db.models import Max, Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.urls import reverse
 
 from patterns.models import Block
@@ -16,7 +16,6 @@ from production.cut_counts import (
     cut_plies,
     length_count,
     planned_lay,
-    ply_pieces,
     ready_jackets,
     unstored_plies,
     with_cut_plies,
@@ -33,6 +32,7 @@ from production.models import (
     SpoiledPiece,
     StockMovement,
 )
+from production.planning.lays import ply_pieces
 from production.planning.rows import LaidKey
 from production.planning.snapshot import BoltSpec
 
@@ -57,7 +57,8 @@ class LayProgress:
 
 
 def progress_of(lays: QuerySet[Lay]) -> list[LayProgress]:
-    return [LayProgress(lay, cut_plies(lay), length_count(lay)) for lay in with_cut_plies(lays)]
+    counted = with_cut_plies(lays).defer("placements")
+    return [LayProgress(lay, cut_plies(lay), length_count(lay)) for lay in counted]
 
 
 def ticket_kind(ticket: CutTicket) -> str:
@@ -223,7 +224,8 @@ def missing_rows(pieces: QuerySet[SpoiledPiece]) -> list[MissingRow]:
             *("jacket__jacket_order", "by", "taken_back_by", "fabric_color"),
             *("spare__from_jacket", "spare__line__ticket"),
         )
-        .prefetch_related(Prefetch("recut__cut_tickets"))
+        .prefetch_related(Prefetch("recut", Recut.objects.defer("snapshot", "plan")))
+        .prefetch_related("recut__cut_tickets")
         .order_by("-pk")
     )
     names = block_names(row.block for row in rows)
@@ -257,39 +259,45 @@ class Told:
     words: str
 
 
-def story_of(jacket: Jacket) -> list[Told]:
-    """What was reported of a jacket's pieces: those missing, and how far its lays are cut."""
-    told = []
-    for row in missing_rows(jacket.spoiled_pieces.all()):
+#: Ticket, block and size: what a jacket gets from a line of a ticket.
+LineKey = tuple[int, str, str]
+
+
+def story_of(missing: Iterable[MissingRow], blocks: Iterable[LineKey]) -> list[Told]:
+    """What was reported of a jacket's pieces: those missing, and how far the lays are cut that cut
+    its blocks."""
+    told, wanted = [], set(blocks)
+    for row in missing:
         words = f"{row.named} short or spoiled: {row.piece.reason}; {row.standing}"
         told.append(Told(row.piece.at, row.by, words))
         if at := row.piece.taken_back_at:
             words = f"{row.named} is not short or spoiled after all"
             told.append(Told(at, person(row.piece.taken_back_by), words))
-    return told + [_lay_told(lay) for lay in _lays_of(jacket) if vars(lay)["last_cut"]]
+        if row.piece.recut and row.ticket:
+            wanted.add((row.ticket.pk, row.piece.block, row.piece.size))
+    return told + [_lay_told(lay) for lay in _lays_begun(wanted)]
 
 
-def _lays_of(jacket: Jacket) -> list[Lay]:
-    """The lays that cut blocks of the jacket, its recuts among them."""
-    wanted = {
-        (ticket, block, size)
-        for ticket, block, size in jacket.blocks.values_list("line__ticket", "block", "line__size")
-    }
-    for piece in jacket.spoiled_pieces.exclude(recut=None).select_related("recut"):
-        ticket = _recut_ticket(piece)
-        wanted.add((ticket.pk if ticket else 0, piece.block, piece.size))
-    lays = with_cut_plies(Lay.objects.filter(ticket__in={ticket for ticket, _, _ in wanted}))
+def _lays_begun(wanted: set[LineKey]) -> list[Lay]:
+    """The lays that cut some of it and of which plies are cut; their `ply_rows` are these
+    plies alone, the latest one last."""
+    plies = LayPly.objects.exclude(cut_at=None)
+    lays = Lay.objects.filter(
+        pk__in=plies.filter(lay__ticket__in={ticket for ticket, _, _ in wanted}).values("lay")
+    ).prefetch_related(
+        Prefetch("ply_rows", plies.select_related("cut_by").order_by("cut_at", "number"))
+    )
     return [
         lay
-        for lay in lays.annotate(last_cut=Max("ply_rows__cut_at"))
+        for lay in lays
         if wanted & {(lay.ticket_id, place["block"], place["size"]) for place in lay.placements}
     ]
 
 
 def _lay_told(lay: Lay) -> Told:
-    last = lay.ply_rows.exclude(cut_at=None).select_related("cut_by").latest("cut_at", "number")
+    *_, last = cut = list(lay.ply_rows.all())
     assert last.cut_at
-    words = f"{cut_plies(lay)} of {length_count(lay)} plies of lay {lay.code} cut"
+    words = f"{len(cut)} of {length_count(lay)} plies of lay {lay.code} cut"
     return Told(last.cut_at, person(last.cut_by), words)
 
 
@@ -321,7 +329,7 @@ def run_cutting(run: Run) -> RunCutting:
         waiting=waiting,
         without_ticket=sum(row.ticket is None for row in waiting),
         recuts=list(recuts_of(run)),
-        reports=reports_of(movements)[:REPORTS_SHOWN],
+        reports=reports_of(movements, newest=REPORTS_SHOWN),
     )
 
 

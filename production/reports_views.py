@@ -15,8 +15,10 @@ from orders.roles import maker_only
 from patterns.services import workroom
 from production import cut_counts, cut_reports, queries, recuts, reports_state
 from production import missing as missing_pieces
+from production.change_state import withdrawn_from
 from production.cut_settling import NOTHING_CHANGED, CutReportError
 from production.errors import ProductionError
+from production.laying_anew import plies_over_flaws
 from production.models import CutTicket, Jacket, Lay, Recut, SpoiledPiece
 from production.planning.rows import LaidKey
 from production.recut_paper import paper_of
@@ -50,6 +52,7 @@ def ticket_report(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
             "cut": sum(lay.cut for lay in lays),
             "of": sum(lay.of for lay in lays),
             "ready": cut_counts.ready_jackets(run),
+            "withdrawn": withdrawn_from(run, found.code),
             "waiting": reports_state.missing_rows(open_pieces),
         },
     )
@@ -70,6 +73,8 @@ def lay_report(request: HttpRequest, code: str, lay: str) -> HttpResponse:
             "report": reports_state.lay_report(found),
             "kind": reports_state.ticket_kind(found.ticket),
             "form": CutForm(),
+            "withdrawn": withdrawn_from(found.ticket.run, found.ticket.code),
+            "over_flaws": [ply for ply in plies_over_flaws(found.ticket) if ply.lay_id == found.pk],
             "unit": workroom().length_unit,
         },
     )

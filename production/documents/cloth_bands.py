@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
@@ -22,20 +24,27 @@ def cloth_bands(view: TicketView) -> list[Band]:
         return []
     head = heading_band("Spread from", NOTE)
     names = _band(NAMES, head, bold=True)
-    apart = [line for words in view.cloth.apart for line in wrapped(words, 9, WIDTH, bold=True)]
     return [
         head,
-        *(_words_band(line) for line in apart),
+        *(band for words in view.cloth.apart for band in _words_bands(words, bold=True)),
         names,
         *(_row_band(row, names) for row in view.cloth.rows),
+        *(band for words in view.cloth.notes for band in _words_bands(words)),
     ]
 
 
-def _words_band(words: str) -> Band:
-    def draw(canvas: Canvas, left: float, top: float) -> None:
-        put_text(canvas, left, top - 9.5, words, 9, bold=True, width=WIDTH)
+def _words_bands(words: str, *, bold: bool = False) -> list[Band]:
+    """Lines that stand over the table with it (bold), or below it."""
+    size = 9.0 if bold else SIZE
 
-    return Band(ROW, draw, with_next=True)
+    def line_of(line: str) -> Callable[[Canvas, float, float], None]:
+        def draw(canvas: Canvas, left: float, top: float) -> None:
+            put_text(canvas, left, top - 9.5, line, size, bold=bold, width=WIDTH)
+
+        return draw
+
+    lines = wrapped(words, size, WIDTH, bold=bold)
+    return [Band(ROW, line_of(line), with_next=bold) for line in lines]
 
 
 def _row_band(row: ClothRow, head: Band) -> Band:

@@ -27,7 +27,7 @@ from production.planning.snapshot import RunSnapshot
 
 ROW = 14.5
 #: Left edges of a row's columns; the box to tick is the last.
-JACKET, BLOCK, SIZE, ADDS_TO, REASON, BOX = (x * MM for x in (0, 40, 110, 140, 178, 264))
+JACKET, BLOCK, SIZE, ADDS_TO, LOT, REASON, BOX = (x * MM for x in (0, 38, 104, 124, 154, 194, 264))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,8 @@ def _row(
         (JACKET, piece.jacket, BLOCK),
         (BLOCK, f"{piece.block} {name}{side}", SIZE),
         (SIZE, f"size {piece.size}", ADDS_TO),
-        (ADDS_TO, piece.adds_to, REASON),
+        (ADDS_TO, piece.adds_to, LOT),
+        (LOT, f"dye lot {piece.dye_lot}" if piece.dye_lot else "", REASON),
         (REASON, paper.reasons.get(piece.number, ""), BOX),
     )
 

@@ -12,14 +12,19 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
 from typing import NamedTuple
 
+from production.planning.cloth_notes import Shares, laid_notes, lots_apart, told_apart
 from production.planning.dye_lots import CutUnit, Needs, whole_jackets
 from production.planning.explode import Shapes
-from production.planning.lays import FACE_TO_FACE, laid_out, spread_count
+from production.planning.lays import FACE_TO_FACE, laid_out, ply_pieces, spread_count
+from production.planning.lengths import METRIC
 from production.planning.materials import cut_length_mm, fabric_needed_mm
 from production.planning.packing import Laid, Ply, Starts, packed
 from production.planning.plan import Lay
+from production.planning.rows import LaidKey
 from production.planning.snapshot import BoltSpec, FabricSpec
 
+#: A ply by its lay and number.
+PlyKey = tuple[str, int]
 #: A rest that is shorter counts as waste. An invented starting value.
 SMALLEST_REMNANT_MM = 300
 #: How often a share of a lot is made smaller when its flaws leave too little room for it.
@@ -56,7 +61,13 @@ class ClothUse:
     to_buy_mm: int
     remnants: tuple[Remnant, ...] = ()
     notes: tuple[str, ...] = ()
-    dye_lots: tuple[tuple[str | None, tuple[str, ...]], ...] = ()
+    dye_lots: Shares = ()
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The notes but for which lots to keep apart: the plies tell that as they really lie."""
+        apart = set(lots_apart(self.dye_lots))
+        return tuple(note for note in self.notes if note not in apart)
 
 
 def ply_takes_mm(lay: Lay, fabric: FabricSpec) -> int:
@@ -72,6 +83,9 @@ def lay_onto_bolts(
     bolts: Sequence[BoltSpec],
     fabric: FabricSpec,
     jackets: Needs | None = None,
+    kept: Mapping[PlyKey, str] | None = None,
+    *,
+    unit: str = METRIC,
 ) -> ClothUse:
     """The plies of one ticket on the bolts of its color, best fit.
 
@@ -79,29 +93,36 @@ def lay_onto_bolts(
     lot in turn, the largest first, gives all pieces of some of the `jackets` (how many pieces of
     each block, size and side a jacket gets from these lays), and what remains is bought as one lot.
     Without `jackets` all is bought then, since nobody knows which pieces belong together.
+
+    Plies that are `kept`, by lay and number with their dye lot, stay where they lie: the others are
+    laid so that a jacket which gets pieces of a kept one gets all from that lot. Notes tell lengths
+    in `unit`.
     """
-    plies = _plies(lays, fabric)
+    kept = kept or {}
+    plies = [ply for ply in _plies(lays, fabric) if ply.key not in kept]
     starts = Starts(shapes, fabric)
-    lots = _by_dye_lot(bolts)
-    whole = _served_by_one_lot(plies, lots, starts)
+    lots = _by_dye_lot(bolts, kept.values())
+    kept_lots = len(set(kept.values()))
+    whole = _served_by_one_lot(plies, lots, starts, kept_lots) if kept_lots < 2 else None
     if whole is not None:
-        lot = whole[0].bolt.dye_lot if whole else None
-        return _use(lays, plies, whole, bolts, fabric, ((lot, tuple(jackets)),) if jackets else ())
-    laid, shares = _shared_out(lays, plies, lots, starts, jackets or {})
-    return _use(lays, plies, laid, bolts, fabric, shares)
+        lot = next(iter((*kept.values(), *(one.bolt.dye_lot for one in whole))), None)
+        whole_shares = ((lot, tuple(jackets)),) if jackets else ()
+        return _use(lays, plies, whole, bolts, fabric, whole_shares, unit)
+    laid, shares = _shared_out(lays, plies, lots, starts, jackets or {}, _by_lot(lays, kept))
+    return _use(lays, plies, laid, bolts, fabric, shares, unit)
 
 
 def joined(uses: Iterable[ClothUse]) -> ClothUse:
     """The cloth of several groups of jackets of one ticket, each from a dye lot of its own."""
     listed = list(uses)
     dye_lots = tuple(share for use in listed for share in use.dye_lots)
-    notes = dict.fromkeys(note for use in listed for note in use.notes)
+    notes = (note for use in listed for note in use.notes)
     return ClothUse(
         spreads=tuple(spread for use in listed for spread in use.spreads),
         from_stock_mm=sum(use.from_stock_mm for use in listed),
         to_buy_mm=sum(use.to_buy_mm for use in listed),
         remnants=tuple(remnant for use in listed for remnant in use.remnants),
-        notes=(*_apart(dye_lots), *notes),
+        notes=tuple(dict.fromkeys((*told_apart(dye_lots), *notes))),
         dye_lots=dye_lots,
     )
 
@@ -119,11 +140,23 @@ def _layers(lay: Lay) -> int:
     return lay.plies // spread_count(lay)
 
 
-def _by_dye_lot(bolts: Iterable[BoltSpec]) -> dict[str, list[BoltSpec]]:
-    lots: dict[str, list[BoltSpec]] = defaultdict(list)
+def _by_dye_lot(bolts: Iterable[BoltSpec], kept: Iterable[str]) -> dict[str, list[BoltSpec]]:
+    """The lots that plies are kept of first, also those with no cloth left, then the largest."""
+    lots: dict[str, list[BoltSpec]] = {lot: [] for lot in kept}
+    first = set(lots)
     for bolt in bolts:
-        lots[bolt.dye_lot].append(bolt)
-    return dict(sorted(lots.items(), key=lambda item: (-_free_mm(item[1]), item[0])))
+        lots.setdefault(bolt.dye_lot, []).append(bolt)
+    order = sorted(lots, key=lambda lot: (lot not in first, -_free_mm(lots[lot]), lot))
+    return {lot: lots[lot] for lot in order}
+
+
+def _by_lot(lays: Iterable[Lay], kept: Mapping[PlyKey, str]) -> dict[str, Counter[LaidKey]]:
+    """The pieces that kept plies give, by their dye lot."""
+    known = {lay.lay: lay for lay in lays}
+    pieces: dict[str, Counter[LaidKey]] = defaultdict(Counter)
+    for (code, number), lot in kept.items():
+        pieces[lot].update(ply_pieces(known[code], number))
+    return pieces
 
 
 def _free_mm(bolts: Iterable[BoltSpec]) -> int:
@@ -131,10 +164,13 @@ def _free_mm(bolts: Iterable[BoltSpec]) -> int:
 
 
 def _served_by_one_lot(
-    plies: Sequence[Ply], lots: Mapping[str, list[BoltSpec]], starts: Starts
+    plies: Sequence[Ply], lots: Mapping[str, list[BoltSpec]], starts: Starts, kept: int
 ) -> list[Laid] | None:
-    """All plies on the smallest lot that holds them."""
-    for bolts in reversed(list(lots.values())):
+    """All plies on the lot that is kept to, or on the smallest that holds them; on remnants alone
+    where those of one lot do."""
+    allowed = list(lots.values())[:kept] if kept else list(lots.values())[::-1]
+    remnants = [[bolt for bolt in bolts if bolt.is_remnant] for bolts in allowed]
+    for bolts in (*filter(None, remnants), *allowed):
         laid = packed(plies, bolts, starts)
         if len(laid) == len(plies):
             return laid
@@ -147,16 +183,23 @@ def _shared_out(
     lots: Mapping[str, Sequence[BoltSpec]],
     starts: Starts,
     jackets: Needs,
-) -> tuple[list[Laid], tuple[tuple[str | None, tuple[str, ...]], ...]]:
-    """Whole jackets from each lot in turn; the plies that remain are not laid."""
+    given: Mapping[str, Counter[LaidKey]],
+) -> tuple[list[Laid], Shares]:
+    """Whole jackets from each lot in turn, which has `given` pieces of kept plies already; the
+    plies that remain are not laid."""
     waiting: dict[str, list[Ply]] = defaultdict(list)
     for ply in plies:
         waiting[ply.lay.lay].append(ply)
     left = dict(jackets)
     laid: list[Laid] = []
     shares: list[tuple[str | None, tuple[str, ...]]] = []
+    others = sum(given.values(), Counter())
     for lot, bolts in lots.items():
-        found, served = _share_of(lays, waiting, bolts, starts, left) if left else ([], ())
+        here = given.get(lot, Counter())
+        others = others - here
+        found, served = (
+            _share_of(lays, waiting, bolts, starts, left, (here, others)) if left else ([], ())
+        )
         if served:
             laid += found
             shares.append((lot, served))
@@ -174,17 +217,20 @@ def _share_of(
     bolts: Sequence[BoltSpec],
     starts: Starts,
     jackets: Needs,
+    given: tuple[Counter[LaidKey], Counter[LaidKey]],
 ) -> tuple[list[Laid], tuple[str, ...]]:
-    units = [_unit(lay, waiting[lay.lay]) for lay in lays]
+    units = [_unit(lay, waiting.get(lay.lay, ())) for lay in lays]
     room_mm = _free_mm(bolts)
     for _ in range(MOST_TRIES):
-        counts, served = whole_jackets(units, jackets, [_room(bolt) for bolt in bolts], room_mm)
+        counts, served = whole_jackets(
+            units, jackets, [_room(bolt) for bolt in bolts], room_mm, *given
+        )
         if not served:
             break
         wanted = [
             ply
             for lay, count in zip(lays, counts, strict=True)
-            for ply in waiting[lay.lay][: count * _lengths(lay)]
+            for ply in waiting.get(lay.lay, ())[: count * _lengths(lay)]
         ]
         laid = packed(wanted, bolts, starts)
         if len(laid) == len(wanted):
@@ -219,7 +265,8 @@ def _use(
     laid: Sequence[Laid],
     bolts: Sequence[BoltSpec],
     fabric: FabricSpec,
-    shares: tuple[tuple[str | None, tuple[str, ...]], ...],
+    shares: Shares,
+    unit: str,
 ) -> ClothUse:
     places = {one.ply.key: one for one in laid}
     spreads = tuple(
@@ -241,7 +288,7 @@ def _use(
         from_stock_mm=fabric_needed_mm(lays, fabric) - to_buy_mm,
         to_buy_mm=to_buy_mm,
         remnants=tuple(_rests(laid)),
-        notes=(*_apart(shares), *_notes(plies, laid, bolts)),
+        notes=(*told_apart(shares), *laid_notes(plies, laid, bolts, unit)),
         dye_lots=shares,
     )
 
@@ -260,54 +307,3 @@ def _rests(laid: Iterable[Laid]) -> Iterable[Remnant]:
             if start_mm - from_mm >= SMALLEST_REMNANT_MM:
                 yield Remnant(bolt.code, from_mm, start_mm - from_mm)
             from_mm = end_mm
-
-
-def _apart(shares: Sequence[tuple[str | None, tuple[str, ...]]]) -> Iterable[str]:
-    if len(shares) > 1:
-        parts = (
-            f"{f'dye lot {lot}' if lot else 'to be bought'}: {in_spans(jackets)}"
-            for lot, jackets in shares
-        )
-        yield f"{len(shares)} dye lots, keep them apart: {'; '.join(parts)}."
-
-
-def in_spans(codes: Sequence[str]) -> str:
-    """Codes in words, those that count on without a gap as from one to another."""
-    spans: list[list[str]] = []
-    for code in codes:
-        if spans and _counts_on(spans[-1][-1], code):
-            spans[-1].append(code)
-        else:
-            spans.append([code])
-    return ", ".join(
-        f"{span[0]} to {span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans
-    )
-
-
-def _counts_on(code: str, following: str) -> bool:
-    (stem, _, number), (other, _, next_number) = code.rpartition("-"), following.rpartition("-")
-    both = number.isdecimal() and next_number.isdecimal()
-    return both and stem == other and int(next_number) == int(number) + 1
-
-
-def _notes(plies: Sequence[Ply], laid: Sequence[Laid], bolts: Sequence[BoltSpec]) -> Iterable[str]:
-    narrowest_mm = min((ply.width_mm for ply in plies), default=0)
-    for bolt in bolts:
-        if bolt.usable_width_mm < narrowest_mm:
-            yield (
-                f"{bolt.code} has {bolt.usable_width_mm} mm of usable width and the lays need "
-                f"{narrowest_mm} mm: nothing is spread from it."
-            )
-    wide = [bolt for bolt in bolts if bolt.usable_width_mm >= narrowest_mm]
-    if wide and not laid:
-        lots = ", ".join(sorted({bolt.dye_lot for bolt in wide}))
-        yield (
-            f"The cloth on hand (dye lot {lots}) does not reach for all blocks of the jackets in "
-            "these lays. All is to be bought as one dye lot, so that no jacket is cut from two."
-        )
-    for one in laid:
-        if one.skipped_mm:
-            yield (
-                f"{one.bolt.code}: ply {one.ply.number} of {one.ply.lay.lay} begins "
-                f"{one.skipped_mm} mm further on, so that no flaw lies in a block."
-            )

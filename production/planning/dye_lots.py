@@ -56,13 +56,19 @@ class CutUnit:
 
 
 def whole_jackets(
-    units: Sequence[CutUnit], jackets: Needs, rooms: Sequence[tuple[int, int]], room_mm: int
+    units: Sequence[CutUnit],
+    jackets: Needs,
+    rooms: Sequence[tuple[int, int]],
+    room_mm: int,
+    given: Counter[LaidKey] | None = None,
+    given_elsewhere: Counter[LaidKey] | None = None,
 ) -> tuple[tuple[int, ...], tuple[str, ...]]:
     """How many of each unit one dye lot gives, and which jackets get all their pieces from these.
 
     The rest of the units serves the rest of the jackets. `rooms` are length and width of the lot's
-    bolts, `room_mm` the most that is taken in all; as much as possible is. Nothing and nobody when
-    no share of the units makes whole jackets.
+    bolts, `room_mm` the most that is taken in all; as much as possible is. Pieces that the lot has
+    `given` already count here, those `given_elsewhere` for the rest of the jackets. Nothing and
+    nobody when no share of the units makes whole jackets.
     """
     from ortools.sat.python import cp_model
 
@@ -87,15 +93,21 @@ def whole_jackets(
         model.add_linear_constraint(used_mm, 0, length_mm)
     total_mm = cp_model.LinearExpr.weighted_sum(taken, takes_mm)
     model.add_linear_constraint(total_mm, 0, room_mm)
+    given, given_elsewhere = given or Counter(), given_elsewhere or Counter()
     for key in {key for kind in kinds for key, _ in kind}:
-        here = sum(count * unit.pieces[key] for count, unit in zip(taken, units, strict=True))
-        all_pieces = sum(unit.count * unit.pieces[key] for unit in units)
+        here = given[key] + sum(
+            count * unit.pieces[key] for count, unit in zip(taken, units, strict=True)
+        )
+        all_pieces = given[key] + given_elsewhere[key]
+        all_pieces += sum(unit.count * unit.pieces[key] for unit in units)
         each = [dict(kind).get(key, 0) for kind in kinds]
         wanted = sum(count * need for count, need in zip(served, each, strict=True))
         in_all = sum(len(codes) * need for codes, need in zip(kinds.values(), each, strict=True))
         model.add(here >= wanted)
         model.add(all_pieces - here >= in_all - wanted)
-    model.maximize(total_mm)
+    # Where pieces are given, jackets that need no cloth beyond these are served as well.
+    more = cp_model.LinearExpr.sum(served) if given else 0
+    model.maximize(total_mm * (len(jackets) + 1) + more)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1

@@ -9,12 +9,16 @@ import math
 from dataclasses import dataclass
 
 from production.planning.explode import Shapes
-from production.planning.lays import placed_outline
+from production.planning.lays import FOLDED, placed_outline
 from production.planning.plan import Lay, Placement
 from production.planning.snapshot import FabricSpec, Line, Point
 
 #: Two strokes of a double notch lie this far apart.
 NOTCH_APART_MM = 3.0
+#: Blank paper around the lay on one long page.
+EDGE_MM = 20.0
+#: A PDF page counts at most 14,400 units of 1/72 in (PDF 1.6, appendix C.2, quoted from memory).
+LONGEST_PLAIN_PAGE_MM = 14_400 * 25.4 / 72
 
 Stroke = tuple[Point, Point]
 
@@ -49,7 +53,13 @@ class FullLay:
 
     @property
     def title(self) -> str:
-        return f"Lay {self.lay.lay}, {self.color}, {self.fabric}"
+        fold = ", fold along the far edge" if self.lay.mode == FOLDED else ""
+        return f"Lay {self.lay.lay}, {self.color}, {self.fabric}{fold}"
+
+
+def is_over_a_plain_page(lay: Lay, fabric: FabricSpec) -> bool:
+    """Whether one long page of the lay has to count in larger units than points."""
+    return lay.length_mm + 2 * (fabric.end_allowance_mm + EDGE_MM) > LONGEST_PLAIN_PAGE_MM
 
 
 def full_lay(lay: Lay, shapes: Shapes, fabric: FabricSpec, color: str) -> FullLay:

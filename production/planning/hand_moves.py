@@ -9,6 +9,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from production.planning.explode import Shapes
@@ -100,7 +101,8 @@ def nest_the_rest(
     workroom: WorkroomSpec,
     seconds: float,
 ) -> Rest:
-    """A proposal: the blocks whose numbers are in `pins` stay, all others are nested around them.
+    """A proposal within `seconds` or little more: the blocks whose numbers are in `pins` stay, all
+    others are nested around them.
 
     Raises PlanError when the blocks do not find room.
     """
@@ -116,10 +118,11 @@ def nest_the_rest(
     )
     blocks = _nest_blocks(lay, free, shapes, fabric)
     fixed = [_outline(lay.placements[number], shapes) for number in sorted(pins)]
-    nest = nesting.fill_around(blocks, fixed, cloth)
-    if not pins:
-        # In so short a time now the one, now the other is better.
-        nest = min(nest, nesting.nest(blocks, cloth, seconds), key=lambda each: each.length_mm)
+    ends_at = monotonic() + seconds
+    if pins:
+        nest = nesting.fill_around(blocks, fixed, cloth, is_stopped=lambda: monotonic() > ends_at)
+    else:
+        nest = nesting.nest(blocks, cloth, seconds)
     return Rest(set_by_hand(lay, _nested(lay, free, nest), shapes), nest.note)
 
 

@@ -168,8 +168,10 @@ class _Ways:
         lays = numbered_lays(cloth.ticket, [lay for lay, _, _ in told])
         price = aim_price(cloth.price, cloth.workroom, Aim(choice.aim))
         allowance_mm = cloth.fabric.end_allowance_mm
-        known = price.of([lay for lay, _, _ in self.of(choice.aim)], allowance_mm)
-        if price.of(lays, allowance_mm) >= known * (1 - cutting.BETTER_BY):
+        known = [lay for lay, _, _ in self.of(choice.aim)]
+        if price.of(lays, allowance_mm) >= price.of(known, allowance_mm) * (1 - cutting.BETTER_BY):
+            if lays == numbered_lays(cloth.ticket, known):
+                self.best[choice.aim] = told  # with why they are still rows
             return False
         if self.part.use.to_buy_mm or not self.part.use_of(lays).to_buy_mm:
             self.best[choice.aim] = told

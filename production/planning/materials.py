@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from production.planning.lays import spread_count
+from production.planning.lays import spread_count, width_share
 from production.planning.plan import Lay, NotionNeed, PlanError
 from production.planning.snapshot import (
     ElasticSpec,
@@ -44,6 +44,19 @@ def fabric_needed_mm(lays: Iterable[Lay], fabric: FabricSpec) -> int:
         Decimal(0),
     )
     return int(cut_length_mm(spread_mm, fabric.shrinkage).to_integral_value(ROUND_CEILING))
+
+
+def less_by_area_mm(lays: Iterable[Lay], fabric: FabricSpec) -> Decimal:
+    """How much of the cloth needed does not count when a length is valued by area: half a metre of
+    each metre where lays are half as wide as the fabric, nothing where they are as wide."""
+    return sum(
+        (
+            (1 - Decimal(share)) * fabric_needed_mm((lay,), fabric)
+            for lay in lays
+            if (share := width_share(lay, fabric.usable_width_mm)) != 1
+        ),
+        Decimal(0),
+    )
 
 
 @dataclass(frozen=True, slots=True)

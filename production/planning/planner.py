@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from production.planning.bolts import ClothUse, lay_onto_bolts
+from production.planning.bolts import ClothUse
 from production.planning.checks import check_plan
 from production.planning.costs import plan_costs
 from production.planning.cutting_prices import cutting_price
@@ -24,9 +24,16 @@ from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, Planned
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
 from production.planning.thread import thread_needs
-from production.planning.ticket_cloth import TicketCloth, needs_by_color, rows_on_cloth
+from production.planning.ticket_cloth import (
+    TicketCloth,
+    lay_alike,
+    needs_by_color,
+    rows_on_cloth,
+)
 
 SCHEMA = 1
+#: By fabric color the dye lots that jackets have blocks from already.
+LotsOfJackets = Mapping[str, Mapping[str, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +48,18 @@ class RunPlan:
 
 
 def plan_run(
-    snapshot: RunSnapshot, lays_by_color: Mapping[str, tuple[Lay, ...]] | None = None
+    snapshot: RunSnapshot,
+    lays_by_color: Mapping[str, tuple[Lay, ...]] | None = None,
+    lots: LotsOfJackets | None = None,
 ) -> RunPlan:
     """Plans a run; the same snapshot and lays always give the same plan. A fabric color without
-    given lays is laid out in plain rows.
+    given lays is laid out in plain rows. `lots` tells what jackets have blocks from already.
 
     Raises PlanError for a run that cannot be cut or sewn as it is described.
     """
     pieces = explode(snapshot)
     shapes = shapes_by_key(snapshot.shapes)
-    tickets, cloth = tickets_on_cloth(snapshot, pieces, shapes, lays_by_color or {})
+    tickets, cloth = tickets_on_cloth(snapshot, pieces, shapes, lays_by_color or {}, lots)
     threads = thread_needs(snapshot)
     notions = notion_needs(snapshot)
     labor, jacket_minutes = plan_labor(
@@ -85,6 +94,7 @@ def tickets_on_cloth(
     pieces: Sequence[CutPiece],
     shapes: Shapes,
     lays_by_color: Mapping[str, tuple[Lay, ...]],
+    lots: LotsOfJackets | None = None,
 ) -> tuple[tuple[CutTicket, ...], dict[str, ClothUse]]:
     """The tickets that cut the pieces, and by ticket the cloth that they are spread from."""
     fabrics, needs = fabrics_by_color(snapshot), needs_by_color(pieces)
@@ -92,13 +102,23 @@ def tickets_on_cloth(
     for number, (color, lines) in enumerate(cut_ticket_lines(pieces, snapshot).items(), start=1):
         code, fabric = f"{snapshot.run}-T{number}", fabrics[color]
         bolts = tuple(bolt for bolt in snapshot.bolts if bolt.fabric_color == color)
+        alike = (lots or {}).get(color, {})
         price = cutting_price(fabric, snapshot.operations, snapshot.workroom)
         if lays := lays_by_color.get(color, ()):
-            use = lay_onto_bolts(lays, shapes, bolts, fabric, needs[color])
+            unit = snapshot.workroom.length_unit
+            use = lay_alike(lays, shapes, bolts, fabric, needs[color], alike, unit=unit)
         else:
             lays, use = rows_on_cloth(
                 TicketCloth(
-                    code, lines, needs[color], shapes, fabric, snapshot.workroom, price, bolts
+                    code,
+                    lines,
+                    needs[color],
+                    shapes,
+                    fabric,
+                    snapshot.workroom,
+                    price,
+                    bolts,
+                    alike,
                 )
             )
         uses[code] = use
@@ -113,6 +133,7 @@ def tickets_on_cloth(
                 fabric_needed_mm=use.from_stock_mm + use.to_buy_mm,
                 from_stock_mm=use.from_stock_mm,
                 to_buy_mm=use.to_buy_mm,
+                cloth_notes=use.reasons,
             )
         )
     return tuple(tickets), uses

@@ -18,7 +18,7 @@ from production.planning.costs import plan_costs
 from production.planning.explode import CutPiece, Shapes, shapes_by_key
 from production.planning.labor import plan_labor
 from production.planning.lays import asked, laid_out, validate_lay
-from production.planning.plan import Check, Plan, PlanError
+from production.planning.plan import Check, Lay, Plan, PlanError
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
 
@@ -33,7 +33,8 @@ LAYOUT = "no overlap, inside the width, nap kept"
 @dataclass(frozen=True, slots=True)
 class RecutPiece:
     """A piece to cut once more: for which jacket, and the ticket that it was first cut by.
-    `number` is that of the report that it is missing."""
+    `number` is that of the report that it is missing, `dye_lot` that of the jacket's other blocks
+    of the color, empty where it is not known."""
 
     number: int
     jacket: str
@@ -42,6 +43,7 @@ class RecutPiece:
     side: str
     fabric_color: str
     adds_to: str
+    dye_lot: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,13 @@ class RecutPlan:
     schema: int = field(default=SCHEMA)
 
 
-def plan_recut(snapshot: RunSnapshot, pieces: Sequence[RecutPiece]) -> RunPlan:
-    """Plans the cutting of the pieces alone; the jackets of the snapshot are those that wait.
+def plan_recut(
+    snapshot: RunSnapshot,
+    pieces: Sequence[RecutPiece],
+    lays_by_color: Mapping[str, tuple[Lay, ...]] | None = None,
+) -> RunPlan:
+    """Plans the cutting of the pieces alone; the jackets of the snapshot are those that wait. A
+    fabric color without given lays is laid out in plain rows.
 
     Raises PlanError when there is nothing to cut, and for what does not lie on cloth or table.
     """
@@ -71,7 +78,9 @@ def plan_recut(snapshot: RunSnapshot, pieces: Sequence[RecutPiece]) -> RunPlan:
     )
     cut = tuple(CutPiece(p.jacket, p.block, p.size, p.side, p.fabric_color) for p in pieces)
     shapes = shapes_by_key(snapshot.shapes)
-    tickets, cloth = planner.tickets_on_cloth(snapshot, cut, shapes, {})
+    tickets, cloth = planner.tickets_on_cloth(
+        snapshot, cut, shapes, lays_by_color or {}, _lots(pieces)
+    )
     lays = [lay for ticket in tickets for lay in ticket.lays]
     cutting = tuple(op for op in snapshot.operations if op.stage == "cut")
     labor, minutes = plan_labor(replace(snapshot, operations=cutting), cut, lays)
@@ -97,6 +106,14 @@ def plan_recut(snapshot: RunSnapshot, pieces: Sequence[RecutPiece]) -> RunPlan:
     )
     checks = (_check_once(plan, pieces), _check_layout(snapshot, plan, shapes))
     return planner.RunPlan(replace(plan, checks=checks), cut, minutes, cloth)
+
+
+def _lots(pieces: Iterable[RecutPiece]) -> dict[str, dict[str, str]]:
+    lots: dict[str, dict[str, str]] = {}
+    for piece in pieces:
+        if piece.dye_lot:
+            lots.setdefault(piece.fabric_color, {})[piece.jacket] = piece.dye_lot
+    return lots
 
 
 def _check_once(plan: Plan, pieces: Iterable[RecutPiece]) -> Check:

@@ -7,11 +7,12 @@ jackets where one dye lot serves them, otherwise apart for the jackets of each l
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from production.planning.bolts import ClothUse, joined, lay_onto_bolts
+from production.planning.cloth_notes import in_spans
 from production.planning.cutting_prices import CuttingPrice
 from production.planning.dye_lots import Needs, dye_lot_groups
 from production.planning.explode import CutPiece, Shapes
@@ -30,7 +31,8 @@ MOST_TRIES, LESS = 6, 0.92
 @dataclass(frozen=True, slots=True)
 class TicketCloth:
     """What the rows of one ticket are planned from; `needs` are the pieces of each jacket in the
-    color of the ticket, `bolts` those of that color."""
+    color of the ticket, `bolts` those of that color. `lots` are the dye lots that jackets have
+    blocks of this color from already."""
 
     ticket: str
     lines: tuple[TicketLine, ...]
@@ -40,6 +42,7 @@ class TicketCloth:
     workroom: WorkroomSpec
     price: CuttingPrice
     bolts: tuple[BoltSpec, ...]
+    lots: Mapping[str, str] = field(default_factory=dict)
 
     def of(self, jackets: Iterable[str], bolts: Iterable[BoltSpec]) -> TicketCloth:
         """The same for some of its jackets, on some cloth."""
@@ -63,7 +66,8 @@ class LotPart:
     def use_of(self, lays: Sequence[Lay]) -> ClothUse:
         """The cloth of these lays: all from one dye lot or all bought."""
         cloth = self.cloth
-        use = lay_onto_bolts(lays, cloth.shapes, cloth.bolts, cloth.fabric)
+        unit = cloth.workroom.length_unit
+        use = lay_onto_bolts(lays, cloth.shapes, cloth.bolts, cloth.fabric, unit=unit)
         lots = {bolt.code: bolt.dye_lot for bolt in cloth.bolts}
         lot = next((lots[one.bolt] for one in use.spreads if one.bolt), None)
         return replace(use, dye_lots=((lot, tuple(cloth.needs)),))
@@ -81,7 +85,69 @@ def needs_by_color(pieces: Iterable[CutPiece]) -> dict[str, Needs]:
 
 def rows_on_cloth(cloth: TicketCloth) -> tuple[tuple[Lay, ...], ClothUse]:
     """Plain rows of a ticket and their cloth. Raises PlanError as `plan_lays` does."""
-    return put_together(cloth.ticket, lot_parts(cloth))
+    if any(jacket in cloth.lots for jacket in cloth.needs):
+        return _rows_alike(cloth)
+    lays, use = put_together(cloth.ticket, lot_parts(cloth))
+    if len(use.dye_lots) > 1:
+        # Shorter lays may go around flaws where those of all jackets together could not.
+        unit = cloth.workroom.length_unit
+        again = lay_onto_bolts(
+            lays, cloth.shapes, cloth.bolts, cloth.fabric, cloth.needs, unit=unit
+        )
+        if len(again.dye_lots) == 1 and not again.to_buy_mm:
+            return lays, again
+    return lays, use
+
+
+def _rows_alike(cloth: TicketCloth) -> tuple[tuple[Lay, ...], ClothUse]:
+    """Rows from the lots that the jackets have blocks from, where these have room; the others from
+    lots that this leaves alone, with a note."""
+    parts: list[LotPart] = []
+    left, bolts = dict(cloth.needs), list(cloth.bolts)
+    for lot in sorted({cloth.lots[jacket] for jacket in left if jacket in cloth.lots}):
+        jackets = [jacket for jacket in left if cloth.lots.get(jacket) == lot]
+        part = _one_part(cloth.of(jackets, [bolt for bolt in bolts if bolt.dye_lot == lot]))
+        if not part.use.to_buy_mm:
+            parts.append(part)
+            left = {jacket: needs for jacket, needs in left.items() if jacket not in jackets}
+            bolts = [bolt for bolt in bolts if bolt.dye_lot != lot]
+    if left:
+        parts += lot_parts(cloth.of(left, bolts))
+    lays, use = put_together(cloth.ticket, parts)
+    return lays, replace(use, notes=(*use.notes, *_unlike(left, cloth.lots)))
+
+
+def _unlike(jackets: Iterable[str], lots: Mapping[str, str]) -> Iterable[str]:
+    for lot in sorted({lots[jacket] for jacket in jackets if jacket in lots}):
+        codes = [jacket for jacket in jackets if lots.get(jacket) == lot]
+        yield (
+            f"{in_spans(codes)}: blocks of this color are from dye lot {lot} already, and too "
+            "little of that is left. Compare the shades by daylight before sewing."
+        )
+
+
+def lay_alike(
+    lays: Sequence[Lay],
+    shapes: Shapes,
+    bolts: Sequence[BoltSpec],
+    fabric: FabricSpec,
+    jackets: Needs,
+    lots: Mapping[str, str],
+    *,
+    unit: str,
+) -> ClothUse:
+    """Given lays on the bolts, on those of the one lot that all jackets have blocks from already
+    where that has room."""
+    known = {lots.get(jacket) for jacket in jackets}
+    if len(known) == 1 and (lot := next(iter(known))):
+        alike = [bolt for bolt in bolts if bolt.dye_lot == lot]
+        use = lay_onto_bolts(lays, shapes, alike, fabric, jackets, unit=unit)
+        if not use.to_buy_mm:
+            return use
+    use = lay_onto_bolts(lays, shapes, bolts, fabric, jackets, unit=unit)
+    of_lot = {jacket: lot for lot, codes in use.dye_lots for jacket in codes}
+    unlike = [jacket for jacket in jackets if of_lot.get(jacket) != lots.get(jacket)]
+    return replace(use, notes=(*use.notes, *_unlike(unlike, lots)))
 
 
 def lot_parts(cloth: TicketCloth) -> tuple[LotPart, ...]:
@@ -114,8 +180,8 @@ def numbered_lays(ticket: str, lays: Iterable[Lay]) -> tuple[Lay, ...]:
 def _to_pay(parts: Sequence[LotPart], cloth: TicketCloth) -> float:
     """Cutting and the cloth that is bought; what is on hand is paid already."""
     lays, use = put_together(cloth.ticket, parts)
-    on_hand = cloth.price.cloth_mm * float(1 - cloth.fabric.shrinkage) * use.from_stock_mm
-    return cloth.price.of(lays, cloth.fabric.end_allowance_mm) - on_hand
+    cutting = replace(cloth.price, cloth_mm=0.0).of(lays, cloth.fabric.end_allowance_mm)
+    return cutting + cloth.price.cloth_mm * float(1 - cloth.fabric.shrinkage) * use.to_buy_mm
 
 
 def _one_part(cloth: TicketCloth) -> LotPart:

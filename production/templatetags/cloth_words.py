@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django import template
+from django.template import Context
 
 from production.cloth_queries import TicketSpread, run_cloth, ticket_cloth
+from production.laying_anew import plies_over_flaws, plies_to_lay
 from production.models import Run
-from production.planning.bolts import in_spans
+from production.planning.cloth_notes import in_spans
 from production.planning.lengths import table_length
 
 register = template.Library()
@@ -38,10 +41,19 @@ def spans(codes: tuple[str, ...]) -> str:
     return in_spans(codes)
 
 
-@register.inclusion_tag("production/cloth/_ticket.html")
-def spread_from(ticket: str, unit: str) -> dict[str, TicketSpread | str | None]:
-    """What a cut ticket is spread from, and which jackets are of which dye lot."""
-    return {"spread": ticket_cloth(ticket), "unit": unit}
+@register.inclusion_tag("production/cloth/_ticket.html", takes_context=True)
+def spread_from(context: Context, ticket: str, unit: str) -> dict[str, Any]:
+    """What a cut ticket is spread from, which jackets are of which dye lot, and the plies that can
+    be laid anew."""
+    spread = ticket_cloth(ticket)
+    return {
+        "spread": spread,
+        "unit": unit,
+        "to_lay": plies_to_lay(spread.ticket) if spread else (),
+        "over_flaws": plies_over_flaws(spread.ticket) if spread else (),
+        "user": context["user"],
+        "csrf_token": context.get("csrf_token"),
+    }
 
 
 @register.inclusion_tag("production/cloth/_run.html")

@@ -13,7 +13,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from production.planning.bolts import ClothUse, Remnant, in_spans, lay_onto_bolts, ply_takes_mm
+from production.planning.bolts import ClothUse, Remnant, lay_onto_bolts, ply_takes_mm
+from production.planning.cloth_notes import in_spans
 from production.planning.dye_lots import dye_lot_groups, jackets_of_lots
 from production.planning.explode import Shapes
 from production.planning.lays import asked, laid_out, placed_outline
@@ -64,6 +65,16 @@ def places(use: ClothUse) -> list[tuple[str | None, int | None]]:
 def test_a_ply_takes_its_length_and_both_ends_before_they_shrink() -> None:
     fabric = make_fabric(shrinkage=Decimal("0.04"), end_allowance_mm=20)
     assert ply_takes_mm(make_lay(length_mm=960.0), fabric) == 1042  # 1000 / 0.96 = 1041.67
+
+
+def test_notes_tell_lengths_as_the_workroom_measures() -> None:
+    flaw = FlawSpec(at_mm=100, across_mm=100, length_mm=50, width_mm=50)
+    bolts = [bolt("B-1", 2000, flaw), bolt("B-2", 900, usable_width_mm=1397)]
+    use = lay_onto_bolts([make_lay()], SHAPES, bolts, PLAIN, unit="imperial")
+    narrow, skipped = use.notes
+    # 25.4 mm to the inch: 1397 mm are 55 in, 1400 mm the nearest eighth 55 1/8 in, 150 mm 5 7/8 in.
+    assert "B-2 has 55 in of usable width and the lays need 55 1/8 in" in narrow
+    assert "ply 1 of L1 begins 5 7/8 in further on" in skipped
 
 
 def test_plies_follow_one_another_on_a_bolt() -> None:
@@ -360,3 +371,43 @@ def test_a_run_uses_the_remnants_of_its_dye_lot_only() -> None:
 @pytest.mark.parametrize("width_mm", [1, 50])
 def test_a_remnant_that_holds_nothing_is_left_alone(width_mm: int) -> None:
     assert on_remnants(COLLARS, small("R-1", 500, width_mm)) == ((), COLLARS)
+
+
+def test_a_ply_that_fits_a_remnant_is_not_taken_off_a_smaller_lot() -> None:
+    remnant = bolt("B-2", 700, dye_lot="B", is_remnant=True)
+    bolts = [bolt("B-1", 2000, dye_lot="A"), remnant, bolt("B-3", 9000, dye_lot="B")]
+    assert places(lay_onto_bolts([make_lay()], SHAPES, bolts, PLAIN)) == [("B-2", 0)]
+
+
+def test_a_short_ply_lies_in_the_gap_before_a_flaw() -> None:
+    hole = FlawSpec(450, 0, 10, 10)
+    collars = make_lay("L2", length_mm=400.0, placements=(place("CO", 200, 1000),))
+    use = lay_onto_bolts([make_lay(), collars], SHAPES, [bolt("B-1", 1060, hole)], PLAIN)
+    assert places(use) == [("B-1", 460), ("B-1", 0)]
+    assert [note for note in use.notes if "L1 begins 60 mm further on" in note]
+
+
+def test_kept_plies_hold_their_jackets_to_their_lot() -> None:
+    jackets = {"J1": Counter({("BK", "S", "single"): 2}), "J2": Counter({("BK", "S", "single"): 1})}
+    bolts = [bolt("B-1", 600, dye_lot="A"), bolt("B-2", 600, dye_lot="B")]
+    use = lay_onto_bolts([make_lay(plies=3)], SHAPES, bolts, PLAIN, jackets, {("L1", 1): "A"})
+    assert [(one.number, one.bolt) for one in use.spreads] == [(2, "B-1"), (3, "B-2")]
+    assert use.dye_lots == (("A", ("J1",)), ("B", ("J2",)))
+    assert "No dye lot on hand reaches for the whole ticket." in use.reasons
+
+
+def test_a_change_comes_from_the_lot_that_the_jacket_has_blocks_from() -> None:
+    bolts = (
+        make_bolt("B-1", "spruce", 9000, dye_lot="A"),
+        make_bolt("B-2", "spruce", 5000, dye_lot="B"),
+    )
+    snapshot = make_snapshot(bolts=bolts)
+    [jacket, *_] = snapshot.jackets
+    one = replace(snapshot, jackets=(jacket,))
+    for lot, code in (("A", "B-1"), ("B", "B-2")):
+        planned = plan_run(one, lots={"spruce": {jacket.code: lot}})
+        taken = {row.bolt for use in planned.cloth.values() for row in use.spreads if row.bolt}
+        assert taken == {code}
+    planned = plan_run(one, lots={"spruce": {jacket.code: "gone"}})
+    notes = [note for ticket in planned.plan.cut_tickets for note in ticket.cloth_notes]
+    assert any("from dye lot gone already" in note for note in notes)

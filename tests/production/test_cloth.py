@@ -57,7 +57,9 @@ def make_lay(code: str = "R-0001-T9-L1") -> Lay:
         defaults={
             "fabric_color": FabricColor.objects.get(code="spruce"),
             "supplement": run.supplements.create(
-                team_order=run.run_orders.get().team_order, number=1 + run.supplements.count()
+                team_order=run.run_orders.get().team_order,
+                number=1 + run.supplements.count(),
+                plan={"cut": run.plan},
             ),
             "position": 9,
         },

@@ -26,6 +26,7 @@ from production.models import (
     StockLot,
     StockMovement,
 )
+from production.planning.lays import ply_pieces
 from production.recuts import make_recut
 from production.tracking import record
 from tests.production.change_factories import jacket
@@ -303,7 +304,7 @@ def test_a_folded_length_yields_both_of_its_layers(mode, plies, lengths, first):
         }
     ]
     assert cut_counts.length_count(one) == lengths
-    assert dict(cut_counts.ply_pieces(cut_counts.planned_lay(one), 1)) == first
+    assert dict(ply_pieces(cut_counts.planned_lay(one), 1)) == first
 
 
 def test_an_unknown_lay_is_named():

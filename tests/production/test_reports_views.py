@@ -10,9 +10,11 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
+from production.changes import Cancel, change_after_freeze
 from production.missing import Missing, report_missing
 from production.models import Lay, LayPly, Recut, SpoiledPiece
 from production.recuts import make_recut
+from tests.production.change_factories import jacket
 from tests.production.report_factories import cut_all, make_cut_run
 from tests.production.run_factories import make_person
 from tests.production.test_documents import assert_letters_apart, qr_codes
@@ -301,3 +303,21 @@ def test_reasons_are_cleared_with_the_members_data(run):
     SpoiledPiece.objects.update(reason="torn by Ada Thorn")
     erase_order(order, None)
     assert "Ada" not in SpoiledPiece.objects.get().reason
+
+
+def test_whoever_reports_is_told_what_is_not_to_be_cut_any_more(helper, run):
+    """The printed ticket does not know of it, and its code opens these pages."""
+    for address in (lay_page(), page("ticket_report", "R-0001", "R-0001-T2")):
+        assert "Do not cut" not in helper.get(address).content.decode()
+    change_after_freeze(jacket(2), Cancel(), None)
+    for address in (lay_page(), page("ticket_report", "R-0001", "R-0001-T2")):
+        told = helper.get(address).content.decode()
+        assert "Do not cut" in told
+        assert "FR M: 1 left + 1 right" in told
+
+
+def test_a_ticket_that_is_printed_again_says_what_was_withdrawn(maker, run):
+    change_after_freeze(jacket(2), Cancel(), None)
+    paper = maker.get(page("cut_tickets_pdf", "R-0001")).getvalue()
+    texts = [sheet.extract_text() for sheet in PdfReader(io.BytesIO(paper)).pages]
+    assert any("Do not cut" in text and "(supplement 1)" in text for text in texts)
