@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from patterns.models import Block, FabricColor, Zipper
 from production.models import Jacket, JacketBlock, StageEvent, Supplement
 from production.planning.snapshot import BlockingSpec
-from production.reports_state import story_of
+from production.reports_state import MissingRow, Told, missing_rows, story_of
 from production.tracking import live_events, name_of, told
 
 PLAIN_ZIPPER = "#8a8a8a"
@@ -41,6 +41,7 @@ class JacketStory:
     blocking: BlockingSpec | None
     zipper: Zipper | None
     supplements: tuple[Supplement, ...] = ()
+    missing: tuple[MissingRow, ...] = ()
 
     @property
     def last_step_words(self) -> str:
@@ -74,21 +75,22 @@ def jacket_story(code: str) -> JacketStory:
     ]
     events = list(jacket.events.select_related("by", "undoes").order_by("pk"))
     steps = live_events(events)
-    fills = {
-        row.block: row.line.ticket.fabric_color
-        for row in JacketBlock.objects.filter(jacket=jacket).select_related(
-            "line__ticket__fabric_color"
-        )
-    }
+    blocks = list(
+        JacketBlock.objects.filter(jacket=jacket).select_related("line__ticket__fabric_color")
+    )
+    fills = {row.block: row.line.ticket.fabric_color for row in blocks}
+    missing = missing_rows(jacket.spoiled_pieces.all())
+    reported = story_of(missing, ((row.line.ticket_id, row.block, row.line.size) for row in blocks))
     return JacketStory(
         jacket=jacket,
-        history=tuple(_history(jacket, events)),
+        history=tuple(_history(events, reported)),
         last_step=_step_to_undo(steps, supplements),
         fills=fills,
         blocks=_blocks_by_color(fills, colorway.blocking_id),
         blocking=next((spec for spec in frozen if spec.code == colorway.blocking.code), None),
         zipper=Zipper.objects.filter(color_code=colorway.zipper_color).first(),
         supplements=supplements,
+        missing=tuple(row for row in missing if row.is_waiting),
     )
 
 
@@ -98,9 +100,9 @@ def _step_to_undo(steps: list[StageEvent], supplements: Iterable[Supplement]) ->
     return steps[-1] if steps and steps[-1].pk > settled else None
 
 
-def _history(jacket: Jacket, events: list[StageEvent]) -> list[Happening]:
+def _history(events: list[StageEvent], reported: Iterable[Told]) -> list[Happening]:
     """What was recorded of the jacket and reported of its pieces, latest first."""
-    reports = (Happening(told.at, told.by, told.words, False) for told in story_of(jacket))
+    reports = (Happening(told.at, told.by, told.words, False) for told in reported)
     # The sort keeps the order of events at one moment.
     return sorted((*_happenings(events), *reports), key=lambda row: row.at, reverse=True)
 

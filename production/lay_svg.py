@@ -15,6 +15,8 @@ INK, PAPER, CHALK, FAULT = "#2b2722", "#fbf8f1", "#2f5d8a", "#9c2a1f"
 SIDES = {"left": "L", "right": "R", "single": ""}
 MARGIN_MM = 90.0
 LARGEST_LABEL_MM, SMALLEST_LABEL_MM = 70.0, 20.0
+#: Where a label does not fit, smaller ones are tried.
+SHRINKING = (1.0, 0.85, 0.7, 0.55)
 LETTER_WIDTH = 0.62  # of the letter's height; common for a sans-serif face, no source
 
 Outlines = Mapping[tuple[str, str], Line]
@@ -96,10 +98,27 @@ def fitted_label(
         for (x, y), room, clear in _places(turned):
             for lines in ((f"{block} {rest}",), (block, rest)):
                 longest = max(len(line) for line in lines) * LETTER_WIDTH
-                size = min(largest_mm, room * 0.9 / longest, clear * 0.8 / len(lines))
-                if size > best.size_mm:
-                    best = Label(lines, (y, x) if upright else (x, y), size, upright)
+                most = min(largest_mm, room * 0.9 / longest, clear * 0.8 / len(lines))
+                for size in (most * part for part in SHRINKING):
+                    if size <= best.size_mm:
+                        break
+                    if _holds(turned, (x, y), lines, size):
+                        best = Label(lines, (y, x) if upright else (x, y), size, upright)
+                        break
     return replace(best, size_mm=max(best.size_mm, smallest_mm))
+
+
+def _holds(ring: Line, middle: Point, lines: tuple[str, ...], size_mm: float) -> bool:
+    """Whether a ring is as broad as the lines at the upper and the lower edge of each: a block that
+    tapers has less room on one side of its middle than on the other."""
+    x, y = middle
+    half = max(map(len, lines)) * LETTER_WIDTH * size_mm / 2
+    line_ys = (y + (number - (len(lines) - 1) / 2) * size_mm for number in range(len(lines)))
+    return all(
+        any(a <= x - half and x + half <= b for a, b in _inside(ring, line_y + aside))
+        for line_y in line_ys
+        for aside in (-0.4 * size_mm, 0.4 * size_mm)
+    )
 
 
 def _places(ring: Line) -> Iterable[tuple[Point, float, float]]:

@@ -11,9 +11,9 @@ import msgspec
 from django.db import transaction
 from django.http import Http404
 
-from production import lay_plans, services
+from production import extra_lays, lay_plans, services
 from production.errors import ProductionError
-from production.models import JacketBlock, Lay, LayPlan, Run
+from production.models import Jacket, JacketBlock, Lay, LayPlan, Recut, Run
 from production.planning.hand_moves import Position, Rest, nest_the_rest, set_by_hand
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay as PlannedLay
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from production.planning.full_lay import FullLay
 
 #: How long the maker waits for the rest of a lay to be nested again (invented).
-NEST_SECONDS = 5.0
+NEST_SECONDS = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,15 +54,19 @@ class LaidOut:
     def why_fixed(self) -> str:
         """Why the lay stays as it is; empty while its blocks can be moved."""
         ticket = self.stored.ticket
-        if ticket.supplement_id or ticket.recut_id:
-            return f"The lays of {ticket} stay as they were agreed to."
-        return lay_plans.why_locked(ticket)
+        return extra_lays.why_locked(ticket) if self.is_extra else lay_plans.why_locked(ticket)
+
+    @property
+    def is_extra(self) -> bool:
+        """Whether the lay is one of a supplement or a recut, which have a plan of their own."""
+        return bool(self.stored.ticket.supplement_id or self.stored.ticket.recut_id)
 
 
 def laid_out(run_code: str, lay_code: str) -> LaidOut:
     """Raises Http404 for a lay that the run does not have."""
     stored = (
         Lay.objects.select_related("ticket__run", "ticket__supplement", "ticket__recut")
+        .defer("ticket__run__snapshot", "ticket__run__plan")
         .filter(code=lay_code, ticket__run__code=run_code)
         .first()
     )
@@ -114,7 +118,10 @@ def lays_of_run(run: Run) -> list[str]:
 
 
 def jackets_by_block(laid: LaidOut) -> dict[tuple[str, str], list[tuple[str, str]]]:
-    """Code and address of the jackets that a ticket's block in a size is for."""
+    """Code and address of the jackets that a ticket's block in a size is for; on a recut, of those
+    that wait for it."""
+    if laid.stored.ticket.recut:
+        return _waiting_by_block(laid, laid.stored.ticket.recut)
     found: dict[tuple[str, str], list[tuple[str, str]]] = {}
     rows = (
         JacketBlock.objects.filter(line__ticket=laid.stored.ticket_id)
@@ -125,6 +132,23 @@ def jackets_by_block(laid: LaidOut) -> dict[tuple[str, str], list[tuple[str, str
         jacket = (row.jacket.code, row.jacket.get_absolute_url())
         found.setdefault((row.line.block, row.line.size), []).append(jacket)
     return found
+
+
+def _waiting_by_block(laid: LaidOut, recut: Recut) -> dict[tuple[str, str], list[tuple[str, str]]]:
+    from production.recuts import load_recut
+
+    _, plan = load_recut(recut)
+    pieces = [piece for piece in plan.pieces if piece.fabric_color == laid.color.code]
+    jackets = {
+        jacket.code: jacket
+        for jacket in Jacket.objects.filter(code__in=[piece.jacket for piece in pieces])
+    }
+    found: dict[tuple[str, str], dict[tuple[str, str], None]] = {}
+    for piece in sorted(pieces, key=lambda piece: piece.jacket):
+        jacket = (piece.jacket, jackets[piece.jacket].get_absolute_url())
+        # A left and a right of one block wait for one jacket.
+        found.setdefault((piece.block, piece.size), {})[jacket] = None
+    return {key: list(some) for key, some in found.items()}
 
 
 def nest_again(
@@ -170,8 +194,13 @@ def save_by_hand(
     _check_seen(laid, seen)
     lay = _checked(laid, positions)
     lays = tuple(lay if each.lay == lay.lay else each for each in laid.ticket.lays)
-    lay_plans.keep_choice(laid.stored.ticket, _choice(laid, lays))
-    lay_plans.use_lay_plan(laid.stored.ticket, LayPlan.Aim.BY_HAND, by)
+    ticket = laid.stored.ticket
+    if laid.is_extra:
+        unit = laid.snapshot.workroom.length_unit
+        extra_lays.use_lays(ticket, lays, _methods(laid), by, unit=unit)
+    else:
+        lay_plans.keep_choice(ticket, _choice(laid, lays))
+        lay_plans.use_lay_plan(ticket, LayPlan.Aim.BY_HAND, by)
     return lay
 
 

@@ -45,15 +45,14 @@ RUN_STATES = (WAITING, IN_WORK, HANDED_OVER, CANCELLED)
 def runs() -> QuerySet[Run]:
     """Runs with their counts and state, without the two large columns that only the plan needs.
     Cancelled jackets do not count."""
-    wanted = Q(jackets__cancelled_at=None)
-    over, fresh = Q(jackets__stage=END), Q(jackets__stage=STAGES[0], jackets__in_work=False)
+    over, fresh = Q(stage=END), Q(stage=STAGES[0], in_work=False, mend_reason="")
     clubs = RunOrder.objects.select_related("team_order__club").order_by("team_order__club__name")
     return (
         Run.objects.defer("snapshot", "plan")
         .annotate(
-            jacket_count=Count("jackets", filter=wanted),
-            over_count=Count("jackets", filter=wanted & over),
-            fresh_count=Count("jackets", filter=wanted & fresh & Q(jackets__mend_reason="")),
+            jacket_count=_jacket_count(),
+            over_count=_jacket_count(over),
+            fresh_count=_jacket_count(fresh),
         )
         .annotate(
             state=Case(
@@ -65,6 +64,14 @@ def runs() -> QuerySet[Run]:
         )
         .prefetch_related(Prefetch("run_orders", clubs))
     )
+
+
+def _jacket_count(*which: Q) -> Coalesce:
+    """Jackets of a run, counted apart: joined to the runs, they would be grouped by every column of
+    theirs, the two large ones included."""
+    jackets = Jacket.objects.filter(*which, run=OuterRef("pk"), cancelled_at=None)
+    counted = jackets.order_by().values("run").annotate(count=Count("pk")).values("count")
+    return Coalesce(Subquery(counted), 0)
 
 
 def clubs_of(run: Run) -> str:
@@ -180,12 +187,8 @@ def run_at_a_glance(code: str) -> tuple[Run, WorkroomSpec, tuple[Check, ...]]:
 
 
 def run_or_404(code: str) -> Run:
-    """A run without its two large columns."""
+    """A run without its two large columns, which `services` loads where a page needs them."""
     return get_object_or_404(Run.objects.defer("snapshot", "plan"), code=code)
-
-
-def run_with_plan(code: str) -> Run:
-    return get_object_or_404(Run, code=code)
 
 
 def tickets(run: Run) -> QuerySet[CutTicket]:

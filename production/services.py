@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 from django.db import transaction
+from django.db.models import TextField
+from django.db.models.functions import Cast
 from django.utils import timezone
 
 from orders.models import JacketOrder, TeamOrder
@@ -39,11 +41,18 @@ if TYPE_CHECKING:
 
 
 def load_plan(run: Run) -> Plan:
-    return msgspec.convert(run.plan, Plan)
+    return msgspec.json.decode(_stored_text(run, "plan"), type=Plan)
 
 
 def load_snapshot(run: Run) -> RunSnapshot:
-    return msgspec.convert(run.snapshot, RunSnapshot)
+    return msgspec.json.decode(_stored_text(run, "snapshot"), type=RunSnapshot)
+
+
+def _stored_text(run: Run, column: str) -> str:
+    """A large column as it is stored: made into its classes at once, it takes a third of the time
+    that the dictionaries in between would."""
+    text: str = Run.objects.values_list(Cast(column, TextField()), flat=True).get(pk=run.pk)
+    return text
 
 
 @transaction.atomic

@@ -19,7 +19,14 @@ from orders.roles import is_maker, maker_only
 from production import laying_by_hand, sheets
 from production.errors import ProductionError
 from production.laying_by_hand import LaidOut, laid_out
-from production.planning.lengths import cloth_length
+from production.planning.full_lay import is_over_a_plain_page
+from production.planning.lays import (
+    allowed_turns,
+    longest_lay_mm,
+    spread_count,
+    width_share,
+)
+from production.planning.lengths import cloth_length, exact_length
 from production.table_forms import PositionsForm
 
 if TYPE_CHECKING:
@@ -74,11 +81,34 @@ def lay_page(request: HttpRequest, code: str, lay: str) -> HttpResponse:
             "rows": _block_rows(laid),
             "unit": unit,
             "papers": PAPERS,
+            "length_words": exact_length(laid.lay.length_mm, unit),
+            "bound_words": exact_length(laid.lay.lower_bound_mm, unit),
+            "saving": _saving(laid, with_money=maker),
+            "is_over_a_page": is_over_a_plain_page(laid.lay, laid.fabric),
             "fixed": fixed,
             "can_move": maker and not fixed,
             "for_table": _for_table(laid, with_money=maker, can_move=maker and not fixed),
         },
     )
+
+
+def _saving(laid: LaidOut, *, with_money: bool) -> str:
+    """What the lay takes less than its bounding boxes would in rows, over all its plies."""
+    room = laid.snapshot.workroom
+    saved_mm = (laid.lay.box_rows_mm - laid.lay.length_mm) * spread_count(laid.lay)
+    if abs(saved_mm) < 1:
+        return "as much as in rows of boxes"
+    money = f", {abs(saved_mm) * _money_per_mm(laid):.2f} {room.currency}," if with_money else ""
+    how = "less" if saved_mm >= 0 else "more"
+    return f"{exact_length(abs(saved_mm), room.length_unit)}{money} {how} than in rows of boxes"
+
+
+def _money_per_mm(laid: LaidOut) -> float:
+    """What a millimetre of one spread length costs; narrower cloth costs as much less."""
+    from production.planning.cutting_prices import cutting_price
+
+    price = cutting_price(laid.fabric, laid.snapshot.operations, laid.snapshot.workroom)
+    return price.cloth_mm * width_share(laid.lay, laid.fabric.usable_width_mm)
 
 
 def _block_rows(laid: LaidOut) -> list[BlockRow]:
@@ -102,11 +132,7 @@ def _block_rows(laid: LaidOut) -> list[BlockRow]:
 
 def _for_table(laid: LaidOut, *, with_money: bool, can_move: bool) -> dict[str, Any]:
     """What the page's script needs to move blocks and to say what a lay comes to."""
-    from production.planning.cutting_prices import cutting_price
-    from production.planning.lays import allowed_turns, longest_lay_mm, spread_count
-
     room, lay = laid.snapshot.workroom, laid.lay
-    price = cutting_price(laid.fabric, laid.snapshot.operations, room)
     used = Counter((place.block, place.size) for place in lay.placements)
     return {
         "lay": lay.lay,
@@ -118,8 +144,9 @@ def _for_table(laid: LaidOut, *, with_money: bool, can_move: bool) -> dict[str, 
         "spreads": spread_count(lay),
         "unit": room.length_unit,
         "currency": room.currency,
-        "moneyPerMm": price.cloth_mm if with_money else None,
+        "moneyPerMm": _money_per_mm(laid) if with_money else None,
         "canMove": can_move,
+        "nestSeconds": round(laying_by_hand.NEST_SECONDS),
         "nest": reverse("production:nest_lay", args=[laid.run.code, lay.lay]),
         "shapes": {
             f"{block}|{size}": {

@@ -114,7 +114,7 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_safe
 def needs(request: HttpRequest, code: str) -> HttpResponse:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
     plan, snapshot = services.load_plan(run), services.load_snapshot(run)
     fabrics = [sheets.fabric_row(ticket, snapshot) for ticket in plan.cut_tickets]
     return render(
@@ -139,7 +139,7 @@ def needs(request: HttpRequest, code: str) -> HttpResponse:
 
 @require_safe
 def cut_ticket(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
     stored = get_object_or_404(
         run.cut_tickets.select_related("supplement", "recut", "fabric_color"), code=ticket
     )
@@ -179,7 +179,7 @@ def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse | HttpRespo
     def address(ticket: str) -> str:
         return request.build_absolute_uri(reports_state.ticket_report_url(code, ticket))
 
-    extras = cloth_paper.ticket_extras(queries.run_with_plan(code))
+    extras = cloth_paper.ticket_extras(queries.run_or_404(code))
     write = partial(cut_tickets.write, extras=extras)
     return _paper(request, code, "cut-tickets", write, address)
 
@@ -201,7 +201,7 @@ def _paper(
     write: Callable[..., None],
     address: Callable[[str], str],
 ) -> FileResponse | HttpResponseRedirect:
-    run = queries.run_with_plan(code)
+    run = queries.run_or_404(code)
     page = io.BytesIO()
     try:
         write(page, services.load_snapshot(run), services.load_plan(run), address)
@@ -228,7 +228,7 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "line": shown.jacket_order,
             "standing": Standing(shown.stage, shown.in_work, shown.mend_reason),
             "pictures": pictures(story),
-            "missing": reports_state.missing_rows(shown.spoiled_pieces.waiting()),
+            "missing": story.missing,
             "is_over": shown.stage == END or shown.cancelled_at is not None,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
         },

@@ -33,6 +33,7 @@ from production.documents.ticket_bands import (
     picture_bands,
     safety_band,
     sign_off_band,
+    withdrawn_bands,
 )
 from production.documents.ticket_view import WIDTH, TicketExtras, TicketView, ticket_views
 from production.errors import DocumentError
@@ -133,6 +134,7 @@ def _sheets(view: TicketView, address: str | None, addition: Addition) -> list[_
     room = TOP - LOWEST
     bands = [
         *addition.bands(view),
+        *withdrawn_bands(view),
         fact_band(view),
         safety_band(),
         *count_bands(view),

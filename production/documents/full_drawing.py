@@ -22,6 +22,8 @@ CUT_MM, STITCH_MM, FINE_MM = 0.6, 0.3, 0.25
 HEAD_MM = 12.0
 RULER_MM, RULER_TICK_MM = 100.0, 8.0
 TEST_SQUARE_MM = 100.0
+#: 100 mm are 3.937 in, and 3 15/16 in are 3.9375 in.
+TEST_SQUARE_WORDS = "measures 100 mm (3 15/16 in) each way"
 
 Window = tuple[float, float, float, float]
 
@@ -138,5 +140,5 @@ def draw_test_square(canvas: Canvas, left: float, bottom: float) -> None:
     canvas.rect(left, bottom, TEST_SQUARE_MM, TEST_SQUARE_MM, stroke=1, fill=0)
     canvas.setFont(letters().regular, 5)
     middle = left + TEST_SQUARE_MM / 2
-    canvas.drawCentredString(middle, bottom + 53, "measures 100 mm each way")
+    canvas.drawCentredString(middle, bottom + 53, TEST_SQUARE_WORDS)
     canvas.drawCentredString(middle, bottom + 43, "if not, print at 100 % without fitting")

@@ -24,13 +24,15 @@ from production.documents.full_drawing import (
 )
 from production.documents.paper import LEAST_SIZE, Target, letters, put_text, save, wrapped
 from production.errors import DocumentError
-from production.planning.full_lay import FullLay, arrow_lines
+from production.planning.full_lay import (
+    EDGE_MM,
+    LONGEST_PLAIN_PAGE_MM,
+    FullLay,
+    arrow_lines,
+)
 
-#: A PDF page is at most this long, in units; UserUnit makes the unit larger than a point (PDF 1.6,
-#: appendix C.2, quoted from memory).
-LONGEST_UNITS = 14_400
-#: Around the lay on one long page, and above it for the words and the test square.
-EDGE_MM, ABOVE_MM = 20.0, TEST_SQUARE_MM + 30.0
+#: Above the lay on one long page, for the words and the test square.
+ABOVE_MM = TEST_SQUARE_MM + 30.0
 
 #: Most printers leave 5 mm of the paper blank (common practice, no source).
 MARGIN_MM = 10.0
@@ -47,17 +49,18 @@ MOST_TILES = 900
 
 
 def write_long_page(target: Target, full: FullLay) -> None:
-    """The lay on one page at 1:1. A page longer than 5.08 m gets a larger unit; programs that do
-    not know UserUnit then show it smaller, which the test square tells."""
+    """The lay on one page at 1:1. A page longer than 5.08 m gets a larger unit (UserUnit of PDF
+    1.6); programs that do not know it show the page smaller, which its words and the test square
+    tell."""
     width_mm = full.spread_mm + 2 * EDGE_MM
     height_mm = full.lay.usable_width_mm + 2 * EDGE_MM + ABOVE_MM
-    unit = float(max(1, math.ceil(max(width_mm, height_mm) * MM / LONGEST_UNITS)))
+    unit = float(max(1, math.ceil(max(width_mm, height_mm) / LONGEST_PLAIN_PAGE_MM)))
     content = BytesIO()
     size = (width_mm * MM / unit, height_mm * MM / unit)
     canvas = _canvas(content, size, f"{full.title}, full size")
     in_millimetres(canvas, EDGE_MM + full.end_mm, EDGE_MM, unit)
     draw_full(canvas, full)
-    _draw_head(canvas, full)
+    _draw_head(canvas, full, _unit_words(unit))
     canvas.showPage()
     if unit > 1:
         _set_user_unit(canvas, unit)
@@ -79,15 +82,24 @@ def _set_user_unit(canvas: Canvas, unit: float) -> None:
     page.UserUnit = unit
 
 
-def _draw_head(canvas: Canvas, full: FullLay) -> None:
+def _unit_words(unit: float) -> tuple[str, ...]:
+    if unit == 1:
+        return ()
+    return (
+        f"this page counts in units of {unit:g} points: a program that shows the square at "
+        f"{100 / unit:.0f} mm does not know them, so enlarge to {100 * unit:.0f} %",
+    )
+
+
+def _draw_head(canvas: Canvas, full: FullLay, more: tuple[str, ...]) -> None:
     """The test square, what lies here, and which way the nap runs, above the cloth."""
     bottom = full.lay.usable_width_mm + 15
     draw_test_square(canvas, 0, bottom)
     canvas.setFont(letters().bold, 22)
     canvas.drawString(TEST_SQUARE_MM + 20, bottom + 70, full.title)
     canvas.setFont(letters().regular, 14)
-    for number, words in enumerate(_facts(full)):
-        canvas.drawString(TEST_SQUARE_MM + 20, bottom + 48 - 20 * number, words)
+    for number, words in enumerate((*_facts(full), *more)):
+        canvas.drawString(TEST_SQUARE_MM + 20, bottom + 52 - 18 * number, words)
     canvas.setLineWidth(1)
     start = (TEST_SQUARE_MM + 20, bottom + 2)
     draw_lines(canvas, arrow_lines(start, (start[0] + 200, start[1]), 20, both=full.two_way))
@@ -122,6 +134,10 @@ class Tiling:
     columns: int
     tiles: tuple[Tile, ...]
     left_out: tuple[Tile, ...]
+
+    def goes_on_from(self, tile: Tile) -> tuple[bool, bool]:
+        """Whether there are sheets, printed or left out as blank, on its right and above it."""
+        return tile.column < self.columns, tile.row < self.rows
 
 
 def tiling(full: FullLay, paper: str) -> Tiling:
@@ -162,8 +178,11 @@ def write_tiles(target: Target, full: FullLay, paper: str) -> None:
     _put_foot(canvas, f"page 1 of {pages}")
     canvas.showPage()
     for number, tile in enumerate(cut.tiles, 2):
-        _draw_tile(canvas, full, tile)
-        _put_foot(canvas, f"{full.lay.lay}, {tile.name}, page {number} of {pages}")
+        _draw_tile(canvas, full, cut, tile)
+        # Above the drawing: the edges below and on the left are cut off before sheets are joined.
+        at = PAPERS[paper][1] - 6.5 * MM
+        words = f"{full.lay.lay}, {tile.name}, page {number} of {pages}"
+        put_text(canvas, (MARGIN_MM + 20) * MM, at, words, 8)
         canvas.showPage()
     canvas.save()
     save(target, content.getvalue())
@@ -173,7 +192,7 @@ def _put_foot(canvas: Canvas, words: str) -> None:
     put_text(canvas, (MARGIN_MM + 20) * MM, 4.5 * MM, words, 8)
 
 
-def _draw_tile(canvas: Canvas, full: FullLay, tile: Tile) -> None:
+def _draw_tile(canvas: Canvas, full: FullLay, cut: Tiling, tile: Tile) -> None:
     left, bottom, right, top = tile.window
     canvas.saveState()
     in_millimetres(canvas, MARGIN_MM - left, MARGIN_MM - bottom)
@@ -183,12 +202,13 @@ def _draw_tile(canvas: Canvas, full: FullLay, tile: Tile) -> None:
     canvas.clipPath(clip, stroke=0, fill=0)
     draw_full(canvas, full, tile.window)
     canvas.restoreState()
-    _draw_crop_marks(canvas, tile.window)
+    _draw_crop_marks(canvas, tile.window, *cut.goes_on_from(tile))
     canvas.restoreState()
 
 
-def _draw_crop_marks(canvas: Canvas, window: Window) -> None:
-    """Outside the corners of what is shown, and dashed where the neighbor's sheet begins."""
+def _draw_crop_marks(canvas: Canvas, window: Window, on_right: bool, above: bool) -> None:
+    """Outside the corners of what is shown, and dashed where the sheet of a neighbor on the right
+    or above begins."""
     left, bottom, right, top = window
     canvas.setLineWidth(FINE_MM)
     for x, out in ((left, -MARK_MM), (right, MARK_MM)):
@@ -197,7 +217,10 @@ def _draw_crop_marks(canvas: Canvas, window: Window) -> None:
         canvas.lines([(x, y, x, y + out) for x in (left, right)])
     canvas.setDash(1, 2)
     inner_x, inner_y = right - OVERLAP_MM, top - OVERLAP_MM
-    canvas.lines([(inner_x, bottom, inner_x, top), (left, inner_y, right, inner_y)])
+    if on_right:
+        canvas.line(inner_x, bottom, inner_x, top)
+    if above:
+        canvas.line(left, inner_y, right, inner_y)
     canvas.setDash()
 
 

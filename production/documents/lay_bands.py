@@ -103,13 +103,13 @@ class _LayCell:
 
     @property
     def width(self) -> float:
-        return max(self.diagram.width, 30 * MM) + INFO_WIDTH if self.beside else WIDTH
+        return self.diagram.width + INFO_WIDTH if self.beside else WIDTH
 
     @property
     def key_lines(self) -> list[str]:
         entries = (f"{at} = {block}" for at, block in enumerate(self.diagram.key, 1))
         words = "; ".join(entry.replace(" ", "\xa0") for entry in entries)
-        room = max(self.diagram.width, 30 * MM) if self.beside else WIDTH
+        room = self.diagram.width if self.beside else WIDTH
         return wrapped(words, LEAST_SIZE, room) if words else []
 
     @property

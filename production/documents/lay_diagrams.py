@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from production.documents.drawings import arrow, line_path, ring_path
 from production.documents.lay_labels import Label, Shown, draw_label, label
-from production.documents.paper import LEAST_SIZE, put_text
+from production.documents.paper import LEAST_SIZE, put_text, text_width
 from production.planning.explode import Shapes
 from production.planning.lays import FOLDED, placed_outline
 from production.planning.lengths import IMPERIAL
@@ -32,6 +32,10 @@ GOOD_SCALES = (25, 20, 15, 12)
 #: Scales for cloth that is too long or too wide for those, from the largest drawing.
 SMALL_SCALES = (30, 40, 50, 75, 100)
 MOST_STRIPS = 8
+
+#: Above a strip, by whether the nap may run either way; and how far beyond them the arrow ends.
+NAP_WORDS = {False: "grain and nap run this way", True: "grain; nap either way"}
+NAP_ARROW = 34.0
 
 TENTHS = 10
 RULER_STEP_MM: Mapping[bool, tuple[float, str]] = {False: (1000.0, "m"), True: (914.4, "yd")}
@@ -64,7 +68,10 @@ class LayDiagram:
 
     @property
     def width(self) -> float:
-        return max(strip.end_mm - strip.start_mm for strip in self.strips) * MM / self.scale
+        """That of the cloth, or of the words above it where they are longer."""
+        cloth = max(strip.end_mm - strip.start_mm for strip in self.strips) * MM / self.scale
+        words = max(text_width(each, LEAST_SIZE) for each in NAP_WORDS.values())
+        return max(cloth, words + NAP_ARROW)
 
     @property
     def height(self) -> float:
@@ -243,6 +250,5 @@ def _draw_cross_ruler(canvas: Canvas, width_mm: float, points: float, unit: str)
 def _draw_nap(canvas: Canvas, height: float, two_way: bool) -> None:
     canvas.setFillGray(0)
     y = height + 3.2
-    words = "grain; nap either way" if two_way else "grain and nap run this way"
-    taken = put_text(canvas, 0, y, words, LEAST_SIZE)
-    arrow(canvas, (taken + 4, y + 2.4), (taken + 34, y + 2.4), both=two_way)
+    taken = put_text(canvas, 0, y, NAP_WORDS[two_way], LEAST_SIZE)
+    arrow(canvas, (taken + 4, y + 2.4), (taken + NAP_ARROW, y + 2.4), both=two_way)

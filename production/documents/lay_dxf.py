@@ -5,7 +5,12 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from production.documents.full_drawing import HEAD_MM, words_of
+from production.documents.full_drawing import (
+    HEAD_MM,
+    TEST_SQUARE_MM,
+    TEST_SQUARE_WORDS,
+    words_of,
+)
 from production.documents.paper import Target, save
 from production.planning.full_lay import FullBlock, FullLay, arrow_lines
 
@@ -13,7 +18,16 @@ if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace
 
 #: Layers with their colors of the AutoCAD Color Index, quoted from memory.
-LAYERS = {"CLOTH": 8, "CUT": 7, "STITCH": 3, "NOTCH": 1, "MARK": 4, "GRAIN": 5, "TEXT": 2}
+LAYERS = {
+    "CLOTH": 8,
+    "CUT": 7,
+    "STITCH": 3,
+    "NOTCH": 1,
+    "MARK": 4,
+    "GRAIN": 5,
+    "CHECK": 6,
+    "TEXT": 2,
+}
 TITLE_MM = 20.0
 
 
@@ -43,12 +57,21 @@ def _add_cloth(space: Modelspace, full: FullLay) -> None:
     space.add_lwpolyline(corners, close=True, dxfattribs=on_cloth)
     for x in (0, length):
         space.add_line((x, 0), (x, width), dxfattribs=on_cloth)
-    nap = arrow_lines((0, width + 40), (200, width + 40), 20, both=full.two_way)
+    _add_test_square(space, width + 15)
+    nap = arrow_lines((120, width + 40), (320, width + 40), 20, both=full.two_way)
     for line in nap:
         space.add_lwpolyline(line, dxfattribs={"layer": "GRAIN"})
     space.add_text(full.title, height=TITLE_MM, dxfattribs={"layer": "TEXT"}).set_placement(
-        (240, width + 30)
+        (360, width + 30)
     )
+
+
+def _add_test_square(space: Modelspace, low: float) -> None:
+    side, middle = TEST_SQUARE_MM, low + TEST_SQUARE_MM / 2
+    corners = [(0, low), (side, low), (side, low + side), (0, low + side)]
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "CHECK"})
+    words = space.add_text(TEST_SQUARE_WORDS, height=3.5, dxfattribs={"layer": "TEXT"})
+    words.set_placement((5, middle))
 
 
 def _add_block(space: Modelspace, block: FullBlock, two_way: bool) -> None:

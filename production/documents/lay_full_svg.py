@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from html import escape
 
-from production.documents.full_drawing import HEAD_MM, words_of
+from production.documents.full_drawing import (
+    HEAD_MM,
+    TEST_SQUARE_MM,
+    TEST_SQUARE_WORDS,
+    words_of,
+)
 from production.documents.paper import Target, save
-from production.planning.full_lay import FullBlock, FullLay, arrow_lines
+from production.planning.full_lay import EDGE_MM, FullBlock, FullLay, arrow_lines
 from production.planning.snapshot import Line, Point
 
-EDGE_MM, ABOVE_MM = 20.0, 60.0
+#: Above the lay, for the test square and the words.
+ABOVE_MM = TEST_SQUARE_MM + 30.0
 
 
 def write(target: Target, full: FullLay) -> None:
@@ -18,7 +24,8 @@ def write(target: Target, full: FullLay) -> None:
 
 
 def full_svg(full: FullLay) -> str:
-    """Groups by what a line is for: cloth, cut, stitch, notch, mark, grain, text."""
+    """Groups by what a line is for: cloth, cut, stitch, notch, mark, grain, the test square as
+    check, and text."""
     width = full.spread_mm + 2 * EDGE_MM
     height = full.lay.usable_width_mm + 2 * EDGE_MM + ABOVE_MM
     page = _Page(full)
@@ -29,6 +36,7 @@ def full_svg(full: FullLay) -> str:
         "notch": (page.path(stroke) for b in full.blocks for stroke in b.notches),
         "mark": (page.mark(line) for b in full.blocks for line in b.marks),
         "grain": page.arrows(),
+        "check": page.test_square(),
         "text": page.texts(),
     }
     parts = [f'<g id="{name}" {LOOKS[name]}>{"".join(lines)}</g>' for name, lines in groups.items()]
@@ -48,6 +56,7 @@ LOOKS = {
     "notch": f'{_LINE} stroke-width="0.6"',
     "mark": f'{_LINE} stroke-width="0.3" stroke-dasharray="1 3"',
     "grain": f'{_LINE} stroke-width="0.3"',
+    "check": f'{_LINE} stroke-width="0.3"',
     "text": 'font-family="sans-serif" text-anchor="middle" dominant-baseline="central"',
 }
 
@@ -83,21 +92,29 @@ class _Page:
         ((x, y),) = line
         return self.path(((x - 4, y), (x + 4, y))) + self.path(((x, y - 4), (x, y + 4)))
 
+    def test_square(self) -> Iterator[str]:
+        low = self.full.lay.usable_width_mm + 15.0
+        high = low + TEST_SQUARE_MM
+        ring = ((0.0, low), (TEST_SQUARE_MM, low), (TEST_SQUARE_MM, high), (0.0, high))
+        yield self.path(ring, closed=True)
+
     def arrows(self) -> Iterator[str]:
         two_way, high = self.full.two_way, self.full.lay.usable_width_mm + 30
-        for line in arrow_lines((0.0, high), (200.0, high), 16, both=two_way):
+        for line in arrow_lines((120.0, high), (320.0, high), 16, both=two_way):
             yield self.path(line)
         for block in self.full.blocks:
             for line in arrow_lines(*block.grain, HEAD_MM, both=two_way):
                 yield self.path(line)
 
     def texts(self) -> Iterator[str]:
-        x, y = self.at((240.0, self.full.lay.usable_width_mm + 30))
+        x, y = self.at((360.0, self.full.lay.usable_width_mm + 30))
         nap = "grain, nap either way" if self.full.two_way else "grain and nap run this way"
         yield (
             f'<text x="{x:.1f}" y="{y:.1f}" font-size="18" text-anchor="start">'
             f"{escape(nap)}; {escape(self.full.title)}</text>"
         )
+        x, y = self.at((TEST_SQUARE_MM / 2, self.full.lay.usable_width_mm + 65))
+        yield f'<text x="{x:.1f}" y="{y:.1f}" font-size="4.5">{TEST_SQUARE_WORDS}</text>'
         for block in self.full.blocks:
             yield from self._words(block)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from reportlab.lib.units import mm as MM
@@ -122,6 +122,23 @@ def _amount_words(view: TicketView) -> Iterator[Words]:
     yield f"with {ends} at each end of a ply and {shrinkage} % for shrinkage", 8, False
     yield f"from stock {cloth_length(ticket.from_stock_mm, view.unit)}", 9.5, False
     yield f"to buy {cloth_length(ticket.to_buy_mm, view.unit)}", 9.5, False
+
+
+def withdrawn_bands(view: TicketView) -> list[Band]:
+    """What supplements withdrew since the ticket was first printed; none where nothing was."""
+    if not view.withdrawn:
+        return []
+    note = "one of each; the counts below are as they were printed first"
+    head = heading_band("Do not cut", note)
+
+    def line_of(line: str) -> Callable[[Canvas, float, float], None]:
+        def draw(canvas: Canvas, left: float, top: float) -> None:
+            put_text(canvas, left, top - 9.5, line, 9, bold=True, width=WIDTH)
+
+        return draw
+
+    words = "; ".join(view.withdrawn)
+    return [head, *(Band(ROW, line_of(line), head) for line in wrapped(words, 9, WIDTH, bold=True))]
 
 
 def safety_band() -> Band:

@@ -44,20 +44,23 @@ class ClothRow:
 @dataclass(frozen=True, slots=True)
 class PaperCloth:
     """From where the plies of a ticket are spread; `apart` are lines of words that say which dye
-    lots are kept apart, none where one serves all."""
+    lots are kept apart, none where one serves all, and `notes` what could not be kept to and why.
+    """
 
     rows: tuple[ClothRow, ...] = ()
     apart: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class TicketExtras:
     """What the tickets of a run say beyond its plan: `lay_notes` by the code of a lay what the
     cutter should know of how it was laid out, `cloth` by the code of a ticket what it is
-    spread from."""
+    spread from, `withdrawn` by the code of a ticket what is not to be cut any more."""
 
     lay_notes: Mapping[str, str] = field(default_factory=dict)
     cloth: Mapping[str, PaperCloth] = field(default_factory=dict)
+    withdrawn: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,7 @@ class TicketView:
     shapes: Mapping[tuple[str, str], BlockShape]
     lay_notes: Mapping[str, str] = field(default_factory=dict)
     cloth: PaperCloth = PaperCloth()
+    withdrawn: tuple[str, ...] = ()
 
     @property
     def fill(self) -> Fill:
@@ -132,6 +136,7 @@ def ticket_views(
             shapes,
             extras.lay_notes,
             extras.cloth.get(ticket.ticket, PaperCloth()),
+            extras.withdrawn.get(ticket.ticket, ()),
         )
         for ticket in plan.cut_tickets
     ]

@@ -91,6 +91,7 @@ def test_a_block_dragged_onto_another_is_shown_as_wrong_at_once(visit, lay):
     drag(page, 0, 40, 0)
     told = verdict(page)
     assert "Cannot be cut like this" in told and "overlap" in told
+    assert page.evaluate("getSelection().toString()") == ""  # words are not marked on the way
     assert block(page, 0).locator(".fault").count() == 1  # a pattern, not a color alone
     assert "overlaps" in block(page, 0).get_attribute("aria-label")
     assert page.get_by_role("button", name="Save and use").is_disabled()
@@ -144,6 +145,32 @@ def test_a_lay_slid_together_is_shorter_and_saved(visit, lay):
     page.get_by_text("is in use as you set it").wait_for()
     assert "set by hand" in page.locator(".glance").inner_text()
     assert f"{length[1]} m long" in verdict(page) and "nothing was moved" in verdict(page)
+
+
+def test_pins_outlive_saving(visit, lay):
+    page = opened(visit, lay)
+    block(page, 0).focus()
+    page.keyboard.press("End")
+    page.keyboard.press("p")
+    page.keyboard.press("ArrowRight")
+    page.get_by_role("button", name="Save and use this lay").click()
+    page.get_by_text("is in use as you set it").wait_for()
+    page.locator(".lay-block[role=button]").first.wait_for()
+    assert page.locator(".lay-block.is-pinned").count() == 1
+    assert "nothing was moved" in verdict(page)
+    page.get_by_role("button", name="Back to the saved lay").click()
+    assert page.locator(".lay-block.is-pinned").count() == 0
+
+
+def test_nesting_can_be_stopped_and_leaves_the_lay_as_it_was(visit, lay):
+    page = opened(visit, lay)
+    before = [each.get_attribute("d") for each in page.locator(".lay-block > path").all()]
+    page.get_by_role("button", name="Nest the rest again").click()
+    assert page.get_by_role("button", name="Slide together").is_disabled()
+    page.get_by_role("button", name="Stop nesting").click()
+    page.get_by_text("Stopped. The blocks lie as they lay before.").wait_for()
+    assert page.get_by_role("button", name="Nest the rest again").is_enabled()
+    assert [each.get_attribute("d") for each in page.locator(".lay-block > path").all()] == before
 
 
 def test_pinned_blocks_stay_while_the_rest_is_nested(visit, lay):

@@ -12,7 +12,8 @@ import pypdfium2
 import pytest
 from PIL import Image
 from pypdf import PdfReader
-from shapely import Polygon
+from pypdf.generic import ContentStream
+from shapely import LinearRing, Polygon
 
 from production.documents import full_scale, lay_dxf, lay_full_svg
 from production.documents.full_drawing import words_of
@@ -174,6 +175,104 @@ def test_each_sheet_says_where_it_lies():
     for number, (page, tile) in enumerate(zip(pages[1:], cut.tiles, strict=True), start=2):
         words = f"row {tile.row}, column {tile.column}, page {number} of {len(pages)}"
         assert words in page.extract_text()
+
+
+def test_a_sheet_keeps_its_name_when_its_lower_and_left_edges_are_cut_off():
+    heights: list[float] = []
+
+    def look(text, _, matrix, *__):
+        if "row 1, column 1" in text:
+            heights.append(matrix[5])
+
+    page = PdfReader(io.BytesIO(tiles(make_full(), "a4"))).pages[1]
+    page.extract_text(visitor_text=look)
+    [height] = heights
+    assert height * MM_PER_UNIT > 210 - full_scale.MARGIN_MM
+
+
+def test_dashed_lines_stand_only_where_another_sheet_follows():
+    cut = full_scale.tiling(make_full(), "a4")
+    every = {(tile.row, tile.column): tile for tile in (*cut.tiles, *cut.left_out)}
+    assert cut.goes_on_from(every[1, 1]) == (True, True)
+    assert cut.goes_on_from(every[cut.rows, 1]) == (True, False)
+    assert cut.goes_on_from(every[1, cut.columns]) == (False, True)
+
+
+def drawn_rings(content: bytes) -> list[LinearRing]:
+    """The closed lines of a page in mm of paper, its unit counted in."""
+    page = PdfReader(io.BytesIO(content)).pages[0]
+    to_mm = float(page.get("/UserUnit", 1)) * MM_PER_UNIT
+    frame, kept, lines, rings = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), [], [], []
+    for values, operator in ContentStream(page.get_contents(), page.pdf).operations:
+        match operator:
+            case b"q":
+                kept.append(frame)
+            case b"Q":
+                frame = kept.pop()
+            case b"cm":
+                # Scales and moves only: a page at full size is not turned.
+                a, _, _, d, x, y = (float(value) for value in values)
+                frame = (
+                    a * frame[0],
+                    0.0,
+                    0.0,
+                    d * frame[3],
+                    x * frame[0] + frame[4],
+                    y * frame[3] + frame[5],
+                )
+            case b"m" | b"l":
+                x, y = (float(value) for value in values)
+                at = ((x * frame[0] + frame[4]) * to_mm, (y * frame[3] + frame[5]) * to_mm)
+                lines.append([at]) if operator == b"m" else lines[-1].append(at)
+            case b"h":
+                rings.append(LinearRing(lines[-1]))
+            case b"S" | b"n":
+                lines = []
+    return rings
+
+
+@pytest.mark.parametrize("length_mm", [1400, 5960])
+def test_cut_lines_on_the_long_page_measure_what_the_blocks_do(length_mm):
+    full = make_full(length_mm=length_mm)
+    rings = drawn_rings(long_page(full))
+    for block in full.blocks:
+        cut = LinearRing([(x + 20 + 20, y + 20) for x, y in block.cut])
+        nearest = min(rings, key=lambda ring: ring.hausdorff_distance(cut))
+        assert nearest.hausdorff_distance(cut) < 0.05
+        assert nearest.length == pytest.approx(cut.length, abs=0.1)
+
+
+def test_a_page_that_counts_in_larger_units_says_what_to_do():
+    told = [
+        PdfReader(io.BytesIO(long_page(make_full(length_mm=length_mm)))).pages[0].extract_text()
+        for length_mm in (1400, 5960)
+    ]
+    assert "enlarge" not in told[0]
+    assert "shows the square at 50 mm" in told[1] and "enlarge to 200 %" in told[1]
+
+
+def test_svg_and_dxf_hold_a_square_of_100_mm_beside_the_cloth():
+    root = ET.fromstring(lay_full_svg.full_svg(make_full()))
+    [path] = root.findall(f"{SVG}g[@id='check']/{SVG}path")
+    points = [tuple(map(float, each.split())) for each in path.get("d").strip("MZ").split("L")]
+    square = Polygon(points)
+    assert square.bounds[2] - square.bounds[0] == square.bounds[3] - square.bounds[1] == 100
+    # The cloth ends where the page has 20 mm left below 1400 mm of it.
+    assert square.bounds[3] < float(root.get("viewBox").split()[3]) - 20 - 1400
+    target = io.BytesIO()
+    lay_dxf.write(target, make_full())
+    drawing = ezdxf.read(io.StringIO(target.getvalue().decode()))
+    [line] = drawing.modelspace().query('LWPOLYLINE[layer=="CHECK"]')
+    xs, ys = zip(*line.get_points("xy"), strict=True)
+    assert max(xs) - min(xs) == max(ys) - min(ys) == 100
+    assert min(ys) > 1400
+
+
+def test_a_folded_lay_says_where_its_fold_lies():
+    full = make_full()
+    folded = replace(full, lay=replace(full.lay, mode="folded"))
+    assert "fold along the far edge" in folded.title
+    assert "fold" not in full.title
 
 
 def test_unknown_paper_is_refused_by_name():

@@ -98,6 +98,15 @@ def test_pinned_blocks_stay_and_the_rest_finds_a_shorter_lay() -> None:
     assert laid_out([rest.lay]) == laid_out([lay])
 
 
+def test_the_rest_is_nested_within_its_seconds() -> None:
+    lay = lay_of(*(place("SQ", 50 + 150 * number, 50) for number in range(4)))
+    fabric, room = make_fabric(usable_width_mm=400), make_workroom()
+    rest = nest_the_rest(lay, {1}, SHAPES, fabric, room, 0.0)
+    assert "lies in rows" in rest.note
+    assert rest.lay.placements[1] == lay.placements[1]
+    assert validate_lay(rest.lay, SHAPES, fabric, room.block_gap_mm, room) == []
+
+
 def test_each_side_is_nested_as_it_lies() -> None:
     shapes = shapes_by_key(jacket_shapes("S"))
     placements = (

@@ -328,6 +328,16 @@ def test_what_is_kept_for_least_money_is_weighed_as_the_search_weighs_it(
     assert kept == (shorter(ticket) if halved else lays_in_use(ticket))
 
 
+def test_rows_in_use_that_nesting_could_not_better_say_why_on_the_ticket(run):
+    ticket = ticket_of(run)
+    rows = lays_in_use(ticket)
+    methods = {lay.lay: ("rows", "nesting was stopped by the machine") for lay in rows}
+    lay_plans.keep_choice(ticket, choice(ticket, "money", lays=rows, methods=methods))
+    assert set(ticket.lays.values_list("method_note", flat=True)) == {
+        "nesting was stopped by the machine"
+    }
+
+
 def test_better_lays_for_the_aim_in_use_wait_until_they_are_chosen(run):
     ticket = ticket_of(run)
     assert lay_plans.keep_choice(ticket, choice(ticket, "rows"))

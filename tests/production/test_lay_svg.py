@@ -6,8 +6,9 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
+from shapely import Polygon, box
 
-from production.lay_svg import MARGIN_MM, fitted_label, lay_svg
+from production.lay_svg import LETTER_WIDTH, MARGIN_MM, fitted_label, lay_svg
 from production.planning.plan import Lay, Placement
 from tests.production.planning_factories import l_shape, rectangle
 
@@ -84,6 +85,22 @@ def test_a_label_stands_upright_in_a_narrow_block():
 def test_a_label_takes_two_lines_where_that_makes_it_larger():
     assert fitted_label("FR", "S", rectangle(100, 100)).lines == ("FR", "S")
     assert fitted_label("FR", "S", rectangle(300, 30)).lines == ("FR S",)
+
+
+@pytest.mark.parametrize("turn", [False, True])
+def test_both_lines_of_a_label_lie_inside_a_block_that_tapers(turn):
+    ring = ((0.0, 0.0), (400.0, 0.0), (0.0, 220.0))
+    if turn:
+        ring = tuple((y, x) for x, y in ring)
+    label = fitted_label("W-FU", "YXL R", ring)
+    half = max(map(len, label.lines)) * LETTER_WIDTH * label.size_mm / 2
+    high = label.size_mm * (len(label.lines) - 0.2) / 2
+    if label.upright:
+        half, high = high, half
+    (x, y), edge = label.at, 1e-6
+    letters = box(x - half + edge, y - high + edge, x + half - edge, y + high - edge)
+    assert label.size_mm >= 20
+    assert Polygon(ring).contains(letters)
 
 
 def test_each_block_bears_the_number_of_its_placement():

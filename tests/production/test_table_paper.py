@@ -13,6 +13,7 @@ from production.cut_reports import report_cut
 from production.documents import cut_tickets
 from production.documents.lay_diagrams import lay_diagram
 from production.documents.lay_labels import Shown, label
+from production.documents.paper import LEAST_SIZE, text_width
 from production.documents.ticket_bands import sample_words
 from production.documents.ticket_view import ClothRow, PaperCloth, TicketExtras
 from production.models import Lay, LayPly, StockLot
@@ -78,6 +79,15 @@ def test_layers_of_a_folded_lay_are_told_in_lengths_too() -> None:
     words = words_of(pdf_of(snapshot, plan))
     assert "4 plies = 2 lengths folded" in words
     assert f"folded width {lay.usable_width_mm / 1000:.2f} m" in words
+
+
+def test_a_small_lay_leaves_room_for_the_words_above_it() -> None:
+    _, plan = printable_run()
+    lay = replace(plan.cut_tickets[0].lays[0], placements=(), length_mm=300.0)
+    drawn = lay_diagram(lay, 20, SHAPES, 500, 400, most_strips=1)
+    assert drawn
+    words = text_width("grain and nap run this way", LEAST_SIZE)
+    assert drawn.width >= words + 34  # the arrow ends there
 
 
 def test_a_lay_in_rows_for_want_of_better_says_why() -> None:

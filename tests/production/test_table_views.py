@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
@@ -15,6 +16,7 @@ from production.laying_by_hand import laid_out
 from production.models import Lay, LayPlan, LayPly, Run
 from production.planning.lays import laid_out as pieces_of
 from production.planning.lays import validate_lay
+from production.table_views import _money_per_mm, _saving
 from tests.production.lay_choice_factories import (
     in_halves,
     keep,
@@ -119,6 +121,42 @@ def test_the_script_is_given_what_the_plan_says(maker, lay):
     assert given["spreads"] == planned.plies
     assert [block["at"][0] for block in given["blocks"]] == [p.x_mm for p in planned.placements]
     assert all(shape["turns"] == [0.0] for shape in given["shapes"].values())
+
+
+def test_the_lay_tells_its_numbers_and_only_the_maker_their_money(client, run, lay):
+    drawn = laid_out("R-0001", lay).lay
+    told = {}
+    for name in ("maker", "helper"):
+        client.force_login(make_person(name, name))
+        told[name] = client.get(address("lay", lay)).content.decode()
+        for length_mm in (drawn.length_mm, drawn.lower_bound_mm):
+            assert f"{length_mm / 1000:.3f} m" in told[name]
+        assert "as much as in rows of boxes" in told[name]  # as plain rows of these blocks are
+    assert '"moneyPerMm": 0.01' in told["maker"]
+    assert '"moneyPerMm": null' in told["helper"]
+
+
+def test_saving_is_told_over_all_plies_and_in_money(run, lay):
+    laid = laid_out("R-0001", lay)
+    boxes_mm = laid.lay.box_rows_mm
+    less = replace(laid, lay=replace(laid.lay, plies=3, length_mm=boxes_mm - 100))
+    more = replace(laid, lay=replace(laid.lay, plies=1, length_mm=boxes_mm + 100))
+    # 10.00 EUR a metre of cloth that shrinks by 2 %: 3 x 100 mm are 3.06 EUR.
+    assert _saving(less, with_money=True) == "0.300 m, 3.06 EUR, less than in rows of boxes"
+    assert _saving(more, with_money=True) == "0.100 m, 1.02 EUR, more than in rows of boxes"
+    assert _saving(less, with_money=False) == "0.300 m less than in rows of boxes"
+
+
+def test_cloth_on_a_narrow_remnant_costs_as_much_less(run, lay):
+    laid = laid_out("R-0001", lay)
+    half = replace(laid.lay, usable_width_mm=laid.lay.usable_width_mm // 2)
+    assert _money_per_mm(replace(laid, lay=half)) == pytest.approx(_money_per_mm(laid) / 2)
+
+
+def test_a_lay_over_a_plain_page_says_what_its_pdf_is_like(maker, run, lay):
+    assert "5.08 m" not in maker.get(address("lay", lay)).content.decode()
+    maker.post(address("save_lay", lay), sent(lay, moved(lay, 5_100.0, only=0)))
+    assert "5.08 m" in maker.get(address("lay", lay)).content.decode()
 
 
 def test_a_saved_lay_is_in_use_as_set_by_hand(maker, run, lay):

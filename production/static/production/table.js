@@ -164,15 +164,18 @@ function settle() {
     const compared = say.comparison(given.length, now);
     find("words").textContent = `${words} ${say.whole(now)} long, ${compared}.`;
   }, 150);
-  find("faults").replaceChildren(...wrong.slice(0, 8).map((each) => {
+  const more = wrong.length > 9 ? [`and ${wrong.length - 8} more`] : [];
+  const listed = more.length ? [...wrong.slice(0, 8), ...more] : wrong;
+  find("faults").replaceChildren(...listed.map((each) => {
     const item = document.createElement("li");
     item.textContent = each;
     return item;
   }));
-  find("undo").disabled = !past.length || Boolean(proposal);
-  find("redo").disabled = !future.length || Boolean(proposal);
-  find("save").disabled = wrong.length > 0 || !changed || Boolean(proposal);
-  for (const name of ["slide", "nest", "reset"]) find(name).disabled = Boolean(proposal);
+  find("undo").disabled = !past.length || isHeld();
+  find("redo").disabled = !future.length || isHeld();
+  find("save").disabled = wrong.length > 0 || !changed || isHeld();
+  for (const name of ["slide", "reset"]) find(name).disabled = isHeld();
+  find("nest").disabled = Boolean(proposal);
   showChosen();
 }
 
@@ -238,7 +241,8 @@ function showChosen() {
   for (const [name, value] of [["along", left], ["across", low]]) {
     if (document.activeElement !== find(name)) find(name).value = value.toFixed(1);
   }
-  find("turn").disabled = chosen.turns.length < 2 || Boolean(proposal);
+  find("turn").disabled = chosen.turns.length < 2 || isHeld();
+  find("pin").disabled = isHeld();
   find("turn-words").hidden = chosen.turns.length > 1;
   find("pin").setAttribute("aria-pressed", String(pins.has(chosen.number)));
   find("pin").textContent = pins.has(chosen.number) ? "Unpin" : "Pin";
@@ -250,6 +254,9 @@ let past = [];
 let future = [];
 let lastMove = { number: -1, when: 0 };
 let proposal = null;
+let nesting = null;
+// Blocks stay where they are while others are nested, and while what was found is looked at.
+const isHeld = () => Boolean(proposal || nesting);
 const positions = () => blocks.map((block) => block.at);
 
 function remember() {
@@ -267,7 +274,7 @@ function move(block, at) {
 
 // Key presses that follow one another are undone together.
 function moveBy(block, dx, dy) {
-  if (!given.canMove || proposal) return;
+  if (!given.canMove || isHeld()) return;
   const now = Date.now();
   if (lastMove.number !== block.number || now - lastMove.when > 1000) remember();
   lastMove = { number: block.number, when: now };
@@ -277,7 +284,7 @@ function moveBy(block, dx, dy) {
 }
 
 function turn(block) {
-  if (block.turns.length < 2 || proposal) return;
+  if (block.turns.length < 2 || isHeld()) return;
   remember();
   const next = block.turns[(block.turns.indexOf(block.at[2]) + 1) % block.turns.length];
   const before = block.body.box;
@@ -288,7 +295,7 @@ function turn(block) {
 }
 
 function step(from, to) {
-  if (!from.length || proposal) return;
+  if (!from.length || isHeld()) return;
   to.push(positions());
   lastMove = { number: -1, when: 0 };
   putAll(from.pop());
@@ -296,6 +303,7 @@ function step(from, to) {
 }
 
 function pin(block) {
+  if (isHeld()) return;
   if (!pins.delete(block.number)) pins.add(block.number);
   mark(block);
   showChosen();
@@ -312,14 +320,20 @@ function takeUp() {
   const fresh = given.blocks.map((block) => block.at);
   const found = given.canMove ? kept.read() : null;
   if (!found) return fresh;
-  if (found.seen !== given.seen || found.at.length !== blocks.length) {
+  const isSaved = found.isSent && JSON.stringify(found.at) === JSON.stringify(fresh);
+  if (!isSaved && (found.seen !== given.seen || found.at.length !== blocks.length)) {
     kept.drop();
     if (!found.isSent) {
-      tell("The lay was changed since you moved its blocks here, so your moves were put aside.");
+      tell("The lay was changed since you moved and pinned its blocks here, so that was put aside.");
     }
     return fresh;
   }
   found.pins.forEach((number) => pins.add(number));
+  if (isSaved) {
+    // What was sent is the lay now; its pins go on.
+    keep();
+    return fresh;
+  }
   past = found.past;
   return found.at;
 }
@@ -363,25 +377,31 @@ function slideTogether() {
 }
 
 const NO_ANSWER = "The server could not nest the blocks. Reload the page and try again.";
+const NEST = "Nest the rest again";
 
 async function nestAgain() {
+  if (nesting) return nesting.abort();
   const button = find("nest");
   const form = find("form");
   fill(form);
-  button.disabled = true;
-  button.setAttribute("aria-busy", "true");
-  tell("Nesting, a few seconds …");
+  nesting = new AbortController();
+  button.textContent = "Stop nesting";
+  tell(`Nesting, up to ${given.nestSeconds} seconds …`);
+  settle();
   try {
-    const answer = await fetch(given.nest, { method: "POST", body: new FormData(form) });
+    const { signal } = nesting;
+    const answer = await fetch(given.nest, { method: "POST", body: new FormData(form), signal });
     const isJson = answer.headers.get("Content-Type")?.startsWith("application/json");
     const found = isJson ? await answer.json() : { error: NO_ANSWER };
     if (found.error) tell(found.error);
     else propose(found);
   } catch (error) {
-    if (!(error instanceof TypeError)) throw error;
-    tell("The server does not answer. Your moves are kept; try again later.");
+    if (error.name === "AbortError") tell("Stopped. The blocks lie as they lay before.");
+    else if (!(error instanceof TypeError)) throw error;
+    else tell("The server does not answer. Your moves are kept; try again later.");
   } finally {
-    button.removeAttribute("aria-busy");
+    nesting = null;
+    button.textContent = NEST;
     settle();
   }
 }
@@ -447,7 +467,7 @@ svg.addEventListener("pointerdown", (event) => {
   if (event.button !== 0) return;
   const block = blockOf(event.target);
   const isTouch = event.pointerType === "touch";
-  if (block && given.canMove && !proposal && (!isTouch || block === chosen)) {
+  if (block && given.canMove && !isHeld() && (!isTouch || block === chosen)) {
     if (block !== chosen) choose(block);
     drag = { block, from: [...block.at], x: event.clientX, y: event.clientY, isMoving: false };
   } else if (!isTouch) {
@@ -576,7 +596,7 @@ function setUp() {
     });
     for (const [name, axis] of [["along", 0], ["across", 1]]) {
       find(name).addEventListener("change", ({ target }) => {
-        if (target.value === "" || proposal || !target.reportValidity()) return;
+        if (target.value === "" || isHeld() || !target.reportValidity()) return;
         remember();
         const at = [...chosen.at];
         at[axis] += Number(target.value) - chosen.body.box[axis];
