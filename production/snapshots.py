@@ -18,6 +18,7 @@ from patterns.models import (
     Elastic,
     Fabric,
     FabricColor,
+    Notion,
     Operation,
     PatternSize,
     ThreadColor,
@@ -76,9 +77,10 @@ def with_materials_of_today(
     return replace(
         snapshot,
         planned_on=planned_on,
-        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        operations=_operations(),
         fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
         fabric_colors=_fabric_colors(),
+        notions=_specs(frozen.NotionSpec, Notion.objects.prefetch_related("sizes")),
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         bolts=tuple(bolts_on_hand()),
     )
@@ -121,7 +123,7 @@ def _snapshot(
         sizes=_specs(frozen.SizeSpec, sizes),
         shapes=parts.shapes,
         seams=parts.seams,
-        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        operations=_operations(),
         fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
         fabric_colors=_fabric_colors(),
         threads=_specs(frozen.ThreadSpec, ThreadColor.objects.all()),
@@ -130,6 +132,7 @@ def _snapshot(
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         blockings=parts.blockings,
         bolts=tuple(bolts_on_hand()),
+        notions=_specs(frozen.NotionSpec, Notion.objects.prefetch_related("sizes")),
     )
 
 
@@ -264,6 +267,11 @@ def _seams(
 def _specs(kind: type[Spec], rows: Iterable[Model]) -> tuple[Spec, ...]:
     """Rows as frozen values; the fields of both bear the same names."""
     return tuple(msgspec.convert(row, kind, from_attributes=True) for row in rows)
+
+
+def _operations() -> tuple[frozen.OperationSpec, ...]:
+    rows = Operation.objects.select_related("chosen_thread").prefetch_related("thread_samples")
+    return _specs(frozen.OperationSpec, rows)
 
 
 def _fabric_colors() -> tuple[frozen.FabricColorSpec, ...]:
