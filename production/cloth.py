@@ -19,7 +19,14 @@ from django.db.models.functions import Coalesce
 from patterns.models import FabricColor
 from patterns.services import workroom
 from production.errors import ProductionError
-from production.models import CutTicket, Lay, LayPly, StockLot, StockMovement
+from production.models import (
+    CutTicket,
+    Lay,
+    LayPly,
+    PurchaseLine,
+    StockLot,
+    StockMovement,
+)
 from production.planning.lengths import cloth_length
 from production.planning.snapshot import BoltSpec, FlawSpec, RunSnapshot
 
@@ -157,6 +164,7 @@ def receive(
     usable_width_mm: int | None = None,
     is_remnant: bool = False,
     note: str = "",
+    purchase_line: PurchaseLine | None = None,
 ) -> StockLot:
     """A bolt or remnant comes into the workroom, as wide as its fabric unless told otherwise.
 
@@ -174,7 +182,7 @@ def receive(
         received_on=received_on,
         note=note,
     )
-    move(lot, Kind.RECEIVED, length_mm, by)
+    move(lot, Kind.RECEIVED, length_mm, by, purchase_line=purchase_line)
     return lot
 
 
@@ -202,8 +210,11 @@ def move(
     *,
     reason: str = "",
     ply: LayPly | None = None,
+    purchase_line: PurchaseLine | None = None,
 ) -> StockMovement:
-    return StockMovement.objects.create(lot=lot, kind=kind, mm=mm, by=by, reason=reason, ply=ply)
+    return StockMovement.objects.create(
+        lot=lot, kind=kind, mm=mm, by=by, reason=reason, ply=ply, purchase_line=purchase_line
+    )
 
 
 # What is planned on

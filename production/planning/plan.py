@@ -139,6 +139,8 @@ class Labor:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
+    """`total` is the sum of the lines; plans from before there was waste have none of it."""
+
     fabric: Decimal
     thread: Decimal
     notions: Decimal
@@ -146,6 +148,7 @@ class Costs:
     overhead: Decimal
     total: Decimal
     per_jacket: Decimal
+    waste: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
