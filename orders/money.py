@@ -17,6 +17,22 @@ DECIMALS: Mapping[str, int] = {
     **dict.fromkeys(("PYG", "RWF", "UGX", "VND", "VUV", "XAF", "XOF", "XPF"), 0),
     **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
 }
+#: Codes of the currencies that are paid with (ISO 4217, quoted from memory; without funds, metals
+#: and codes for tests).
+CURRENCIES = frozenset(
+    re.findall(
+        "[A-Z]{3}",
+        "AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB "
+        "BRL BSD BTN BWP BYN BZD CAD CDF CHF CLP CNY COP CRC CUP CVE CZK DJF DKK "
+        "DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GNF GTQ GYD HKD HNL "
+        "HTG HUF IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF KPW KRW KWD "
+        "KYD KZT LAK LBP LKR LRD LSL LYD MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR "
+        "MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN PYG "
+        "QAR RON RSD RUB RWF SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC "
+        "SYP SZL THB TJS TMT TND TOP TRY TTD TWD TZS UAH UGX USD UYU UZS VED VES "
+        "VND VUV WST XAF XCD XCG XOF XPF YER ZAR ZMW ZWG ",
+    )
+)
 ZERO = Decimal(0)
 REFUND = "refund"
 

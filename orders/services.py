@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, transaction
+from django.db.models import ProtectedError
 from django.utils.text import Truncator
 
 from orders.errors import OrderError
@@ -83,7 +84,13 @@ def delete_team_order(team_order: TeamOrder, *, by: User | None) -> None:
     jackets = jackets_in_words(stored.jacket_orders.count())
     amend(stored, by, f"deleted {stored.title} of {stored.club.name} with {jackets}")
     stored.amendments.update(deleted_order=stored.code)
-    stored.delete()
+    try:
+        stored.delete()
+    except ProtectedError as error:
+        held = ", ".join(sorted(map(str, error.protected_objects)))
+        raise OrderError(
+            f"{stored.code} stays on record, since {held} names it; cancel the order instead."
+        ) from error
 
 
 @transaction.atomic

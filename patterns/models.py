@@ -8,19 +8,21 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import ClassVar
 
+from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 
-CODE = RegexValidator(
-    r"^[A-Za-z0-9][A-Za-z0-9._-]*$",
-    "A code is made of letters, digits, dot, dash and underscore, with no blanks.",
-)
-HEX_COLOR = RegexValidator(r"^#[0-9a-fA-F]{6}$", "A screen color is # and six hex digits.")
-
-
-def positive(field: str, name: str) -> models.CheckConstraint:
-    return models.CheckConstraint(condition=Q(**{f"{field}__gt": 0}), name=name)
+from patterns.fields import CODE as CODE
+from patterns.fields import from_zero, positive
+from patterns.material_models import Elastic as Elastic
+from patterns.material_models import Fabric as Fabric
+from patterns.material_models import FabricColor as FabricColor
+from patterns.material_models import Notion as Notion
+from patterns.material_models import NotionSize as NotionSize
+from patterns.material_models import Supplier as Supplier
+from patterns.material_models import ThreadColor as ThreadColor
+from patterns.material_models import Zipper as Zipper
 
 
 class Stage(models.TextChoices):
@@ -46,6 +48,14 @@ class Workroom(models.Model):
         FACE_UP = "face_up", "every ply face up"
         FACE_TO_FACE = "face_to_face", "plies face to face where it is cheaper"
         FOLDED = "folded", "folded lengthwise where it is cheaper"
+
+    class ThreadMethod(models.TextChoices):
+        FORMULA = "formula", "geometric formula of the stitch"
+        RATIO = "ratio", "ratio of thread to seam length"
+
+    class ZipperRule(models.TextChoices):
+        SHORTEN = "shorten", "the next length sold, shortened"
+        EXACT = "exact", "made to the finished length"
 
     name = models.CharField(max_length=80, default="Our workroom")
     length_unit = models.CharField(
@@ -91,6 +101,66 @@ class Workroom(models.Model):
     )
     thread_waste = models.DecimalField(max_digits=4, decimal_places=3, default=Decimal("0.150"))
     thread_tail_mm = models.PositiveIntegerField(default=60)
+    thread_method = models.CharField(
+        max_length=7, choices=ThreadMethod.choices, default=ThreadMethod.FORMULA
+    )
+    thread_change_minutes = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        default=Decimal("3.00"),
+        help_text="Rethreading the first spool of a machine in another color.",
+    )
+    further_spool_minutes = models.DecimalField(
+        max_digits=5, decimal_places=2, default=Decimal("1.50")
+    )
+    foot_change_minutes = models.DecimalField(
+        max_digits=5, decimal_places=2, default=Decimal("1.00")
+    )
+    stitch_change_minutes = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        default=Decimal("0.30"),
+        help_text="Setting another stitch length.",
+    )
+    learning_rate = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="Crawford: each doubling of the jackets takes this share of the minutes for the "
+        "last one. Empty: every jacket takes the standard.",
+    )
+    zipper_rule = models.CharField(
+        max_length=7, choices=ZipperRule.choices, default=ZipperRule.SHORTEN
+    )
+    exact_zipper_extra = models.DecimalField(
+        max_digits=8,
+        decimal_places=2,
+        default=Decimal("0.80"),
+        help_text="What a zipper made to length costs more than the next length sold.",
+    )
+    fabric_waste = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        default=Decimal("0.030"),
+        help_text="Bought and reckoned beyond the lays, for faults and joins.",
+    )
+    notion_waste = models.DecimalField(
+        max_digits=4, decimal_places=3, default=Decimal("0.020"), help_text="Spoiled or lost."
+    )
+    margin = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        default=Decimal("0.150"),
+        help_text="Share of the price before tax that is left after all costs.",
+    )
+    tax_rate = models.DecimalField(max_digits=4, decimal_places=3, default=Decimal("0.190"))
+    deposit_share = models.DecimalField(
+        max_digits=4, decimal_places=3, default=Decimal("0.300"), help_text="Of the price."
+    )
+    quote_days = models.PositiveSmallIntegerField(
+        default=30, help_text="Days that a quote is good for."
+    )
     labor_per_hour = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal("24.00"))
     overhead = models.DecimalField(max_digits=4, decimal_places=3, default=Decimal("0.200"))
     minutes_spread = models.DecimalField(
@@ -111,6 +181,34 @@ class Workroom(models.Model):
                 name="workroom_weights",
             ),
             positive("minutes_per_person_day", "workroom_minutes"),
+            from_zero(
+                "thread_change_minutes",
+                "further_spool_minutes",
+                "foot_change_minutes",
+                "stitch_change_minutes",
+                "exact_zipper_extra",
+                "tax_rate",
+                "relaxation_allowance",
+                "thread_waste",
+                "labor_per_hour",
+                "overhead",
+                "minutes_spread",
+                name="workroom_from_zero",
+            ),
+            models.CheckConstraint(
+                condition=Q(fabric_waste__gte=0, fabric_waste__lte=1)
+                & Q(notion_waste__gte=0, notion_waste__lte=1)
+                & Q(deposit_share__gte=0, deposit_share__lte=1),
+                name="workroom_shares",
+            ),
+            models.CheckConstraint(
+                condition=Q(margin__gte=0, margin__lt=1), name="workroom_margin"
+            ),
+            models.CheckConstraint(
+                condition=Q(learning_rate__isnull=True)
+                | Q(learning_rate__gt=Decimal("0.5"), learning_rate__lte=1),
+                name="workroom_learning_rate",
+            ),
             models.CheckConstraint(condition=Q(pk=1), name="workroom_is_one_row"),
         ]
 
@@ -311,6 +409,14 @@ class Operation(models.Model):
         LAY = "lay", "per lay"
         PLY = "ply", "per ply"
         OUTLINE = "outline", "per outline, cut through all plies"
+        RUN = "run", "per run"
+
+    class ThreadRule(models.TextChoices):
+        """Whose thread a seam is sewn in, where no contrast is asked for or none is chosen."""
+
+        BLOCK = "block", "the block's own"
+        DARKER = "darker", "the darker of the blocks that are joined"
+        CHOSEN = "chosen", "one thread for all"
 
     class Covers(models.TextChoices):
         """Which seams an operation with driver SEAM_METRE sews."""
@@ -321,6 +427,7 @@ class Operation(models.Model):
         TOPSTITCHED = "topstitched", "topstitched seams"
         HEM = "hem", "hems"
         CUFF = "cuff", "cuffs"
+        NAMED = "named", "the seam that is named"
 
     code = models.CharField(max_length=20, unique=True, validators=[CODE])
     name = models.CharField(max_length=60)
@@ -344,8 +451,21 @@ class Operation(models.Model):
     rows = models.PositiveSmallIntegerField(default=1)
     cloth_layers = models.PositiveSmallIntegerField(default=2)
     contrast_thread = models.BooleanField(
-        default=False, help_text="Sewn in the colorway's topstitch thread."
+        default=False, help_text="Sewn in the colorway's topstitch thread, where it has one."
     )
+    thread_rule = models.CharField(
+        max_length=6, choices=ThreadRule.choices, default=ThreadRule.BLOCK
+    )
+    chosen_thread = models.ForeignKey(
+        ThreadColor, models.PROTECT, null=True, blank=True, related_name="operations"
+    )
+    takes_cones = models.BooleanField(
+        default=False, help_text="The machine sews from cones, where the thread is sold on cones."
+    )
+    seam = models.CharField(
+        max_length=20, blank=True, help_text="Code of the seam or style line that it sews alone."
+    )
+    skill = models.CharField(max_length=40, blank=True, help_text="What one must be able to do.")
 
     class Meta:
         ordering = ("position",)
@@ -363,127 +483,70 @@ class Operation(models.Model):
                 | (~Q(driver="seam_metre") & Q(covers="")),
                 name="operation_covers_seams",
             ),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class ThreadColor(models.Model):
-    """Sewing thread of one color, sold on spools of one length."""
-
-    code = models.CharField(max_length=20, unique=True, validators=[CODE])
-    name = models.CharField(max_length=40)
-    hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
-    spool_m = models.PositiveIntegerField()
-    price_per_spool = models.DecimalField(max_digits=8, decimal_places=2)
-
-    class Meta:
-        ordering = ("name",)
-        constraints: ClassVar[list[models.BaseConstraint]] = [
-            positive("spool_m", "thread_spool_length"),
-            models.CheckConstraint(condition=Q(price_per_spool__gte=0), name="thread_price"),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class Fabric(models.Model):
-    class Nap(models.TextChoices):
-        ONE_WAY = "one_way", "one way"
-        TWO_WAY = "two_way", "two way"
-
-    code = models.CharField(max_length=20, unique=True, validators=[CODE])
-    name = models.CharField(max_length=60)
-    fiber = models.CharField(max_length=60)
-    usable_width_mm = models.PositiveIntegerField()
-    nap = models.CharField(max_length=7, choices=Nap.choices)
-    highest_plies = models.PositiveSmallIntegerField()
-    shrinkage = models.DecimalField(max_digits=4, decimal_places=3)
-    end_allowance_mm = models.PositiveIntegerField(help_text="Left at each end of a ply.")
-    compressed_thickness_mm = models.DecimalField(max_digits=4, decimal_places=2)
-    price_per_m = models.DecimalField(max_digits=8, decimal_places=2)
-
-    class Meta:
-        ordering = ("name",)
-        constraints: ClassVar[list[models.BaseConstraint]] = [
-            positive("usable_width_mm", "fabric_usable_width"),
-            positive("highest_plies", "fabric_highest_plies"),
             models.CheckConstraint(
-                condition=Q(shrinkage__gte=0, shrinkage__lt=1), name="fabric_shrinkage"
+                condition=(Q(covers="named") & ~Q(seam="")) | (~Q(covers="named") & Q(seam="")),
+                name="operation_names_its_seam",
             ),
-            models.CheckConstraint(condition=Q(price_per_m__gte=0), name="fabric_price"),
+            models.CheckConstraint(
+                condition=Q(thread_rule="chosen", chosen_thread__isnull=False)
+                | (~Q(thread_rule="chosen") & Q(chosen_thread__isnull=True)),
+                name="operation_chosen_thread",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def own_thread(self) -> str | None:
+        """Code of the one thread that it sews in, where there is one."""
+        return self.chosen_thread.code if self.chosen_thread else None
 
-class FabricColor(models.Model):
-    """A fabric in one color; `hatch` tells it apart where the hue cannot be seen."""
+    @property
+    def sample_in_use(self) -> ThreadSample | None:
+        return next((sample for sample in self.thread_samples.all() if sample.is_in_use), None)
 
-    class Hatch(models.TextChoices):
-        NONE = "none", "plain"
-        RISING = "rising", "rising lines"
-        FALLING = "falling", "falling lines"
-        LEVEL = "level", "level lines"
-        UPRIGHT = "upright", "upright lines"
-        DOTS = "dots", "dots"
-        GRID = "grid", "grid"
+    @property
+    def needle_factor(self) -> Decimal | None:
+        """Needle thread per length of seam and row, as the sample in use has it."""
+        sample = self.sample_in_use
+        return sample.needle_mm / sample.seam_mm if sample else None
 
-    fabric = models.ForeignKey(Fabric, models.PROTECT, related_name="colors")
-    code = models.CharField(max_length=20, unique=True, validators=[CODE])
-    name = models.CharField(max_length=40)
-    hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
-    hatch = models.CharField(max_length=8, choices=Hatch.choices, default=Hatch.NONE)
-    thread = models.ForeignKey(ThreadColor, models.PROTECT, related_name="fabric_colors")
+    @property
+    def under_factor(self) -> Decimal | None:
+        """Thread of bobbin or looper per length of seam and row, as the sample in use has it."""
+        sample = self.sample_in_use
+        return sample.under_mm / sample.seam_mm if sample else None
+
+
+class ThreadSample(models.Model):
+    """Thread unravelled out of a sewn sample of one row; the one in use stands in for the formula.
+    `under_mm` is the thread of bobbin or looper."""
+
+    operation = models.ForeignKey(Operation, models.CASCADE, related_name="thread_samples")
+    seam_mm = models.DecimalField(max_digits=7, decimal_places=1)
+    needle_mm = models.DecimalField(max_digits=7, decimal_places=1)
+    under_mm = models.DecimalField(max_digits=7, decimal_places=1)
+    note = models.CharField(max_length=120, blank=True)
+    is_in_use = models.BooleanField(default=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     class Meta:
-        ordering = ("name",)
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class Zipper(models.Model):
-    """A separating zipper in one tape color and one length as sold."""
-
-    color_code = models.CharField(max_length=20, validators=[CODE])
-    color_name = models.CharField(max_length=40)
-    hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
-    length_mm = models.PositiveIntegerField()
-    price = models.DecimalField(max_digits=8, decimal_places=2)
-
-    class Meta:
-        ordering = ("color_code", "length_mm")
+        ordering = ("operation", "-pk")
         constraints: ClassVar[list[models.BaseConstraint]] = [
-            models.UniqueConstraint(fields=["color_code", "length_mm"], name="zipper_once"),
-            positive("length_mm", "zipper_length"),
+            models.UniqueConstraint(
+                fields=["operation"],
+                condition=Q(is_in_use=True),
+                name="one_thread_sample_in_use",
+            ),
+            models.CheckConstraint(
+                condition=Q(seam_mm__gt=0, needle_mm__gt=0, under_mm__gte=0),
+                name="thread_sample_measured",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.color_name} {self.length_mm} mm"
-
-
-class Elastic(models.Model):
-    """Elastic by the metre; `stretch_factor` is its cut length as a share of the girth it holds."""
-
-    class Place(models.TextChoices):
-        HEM = "hem", "hem"
-        CUFF = "cuff", "cuff"
-
-    place = models.CharField(max_length=4, choices=Place.choices, unique=True)
-    name = models.CharField(max_length=60)
-    width_mm = models.PositiveSmallIntegerField()
-    stretch_factor = models.DecimalField(max_digits=4, decimal_places=3)
-    join_mm = models.PositiveSmallIntegerField(help_text="Overlap where the ends are sewn.")
-    price_per_m = models.DecimalField(max_digits=8, decimal_places=2)
-
-    class Meta:
-        constraints: ClassVar[list[models.BaseConstraint]] = [
-            positive("stretch_factor", "elastic_stretch_factor"),
-        ]
-
-    def __str__(self) -> str:
-        return self.name
+        return f"{self.operation} {self.seam_mm} mm"

@@ -20,6 +20,7 @@ from patterns.models import (
     Elastic,
     Fabric,
     FabricColor,
+    Notion,
     Operation,
     Pattern,
     PatternSize,
@@ -27,6 +28,7 @@ from patterns.models import (
     PieceOutline,
     Seam,
     StyleLine,
+    Supplier,
     ThreadColor,
     Workroom,
     Zipper,
@@ -163,7 +165,13 @@ def _line_fields(line: StyleLineShape) -> dict[str, Any]:
 
 
 def _install_materials() -> None:
-    fabric, _ = Fabric.objects.get_or_create(code=shipped.FABRIC["code"], defaults=shipped.FABRIC)
+    mill, haberdashery = (
+        Supplier.objects.get_or_create(name=name, defaults={"lead_days": days})[0]
+        for name, days in (shipped.CLOTH_SUPPLIER, shipped.NOTIONS_SUPPLIER)
+    )
+    fabric, _ = Fabric.objects.get_or_create(
+        code=shipped.FABRIC["code"], defaults={**shipped.FABRIC, "supplier": mill}
+    )
     for code, name, hex_color in shipped.COLORS:
         thread, _ = ThreadColor.objects.get_or_create(
             code=code,
@@ -172,6 +180,9 @@ def _install_materials() -> None:
                 "hex_color": hex_color,
                 "spool_m": shipped.SPOOL_M,
                 "price_per_spool": shipped.SPOOL_PRICE,
+                "cone_m": shipped.CONE_M,
+                "price_per_cone": shipped.CONE_PRICE,
+                "supplier": haberdashery,
             },
         )
         FabricColor.objects.get_or_create(
@@ -193,7 +204,15 @@ def _install_materials() -> None:
                     "hex_color": hex_color,
                     "price": shipped.ZIPPER_PRICE_BASE
                     + shipped.ZIPPER_PRICE_PER_M * length_mm / 1000,
+                    "supplier": haberdashery,
                 },
             )
     for values in shipped.ELASTICS:
-        Elastic.objects.get_or_create(place=values["place"], defaults=values)
+        Elastic.objects.get_or_create(
+            place=values["place"], defaults={**values, "supplier": haberdashery}
+        )
+    for position, values in enumerate(shipped.NOTIONS):
+        Notion.objects.get_or_create(
+            code=values["code"],
+            defaults={**values, "position": position, "supplier": haberdashery},
+        )

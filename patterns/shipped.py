@@ -162,6 +162,7 @@ OPERATIONS: tuple[dict[str, object], ...] = (
         stitch_type="504",
         stitch_length_mm=Decimal("3.0"),
         seam_width_mm=Decimal("5.0"),
+        takes_cones=True,
     ),
     _operation(
         "topstitch",
@@ -254,6 +255,12 @@ FABRIC: dict[str, object] = {
 }
 SPOOL_M = 1000
 SPOOL_PRICE = Decimal("4.60")
+CONE_M = 5000
+CONE_PRICE = Decimal("9.80")
+
+#: name, days from order to goods; both invented.
+CLOTH_SUPPLIER = ("Low Mill Cloth", 10)
+NOTIONS_SUPPLIER = ("Harbor Haberdashery", 5)
 
 #: Sold from 30 to 80 cm in steps of 5 cm: common practice, no source.
 ZIPPER_LENGTHS_MM = tuple(range(300, 801, 50))
@@ -276,5 +283,44 @@ ELASTICS: tuple[dict[str, object], ...] = (
         "stretch_factor": Decimal("0.850"),
         "join_mm": 20,
         "price_per_m": Decimal("0.95"),
+    },
+)
+
+#: Invented starting values. Their seams are codes of the shipped pattern.
+NOTIONS: tuple[dict[str, object], ...] = (
+    {
+        "code": "stay-tape",
+        "name": "stay tape for the shoulders",
+        "rule": "seam_metre",
+        "seam": "shoulder",
+        "unit": "m",
+        "quantity": Decimal("1.05"),
+        "sold_step": Decimal("10"),
+        "price": Decimal("0.35"),
+    },
+    {
+        "code": "interfacing",
+        "name": "placket interfacing, 40 mm",
+        "rule": "seam_metre",
+        "seam": "zipper",
+        "unit": "m",
+        "quantity": Decimal("1.05"),
+        "sold_step": Decimal("1"),
+        "price": Decimal("0.60"),
+    },
+    {
+        "code": "size-label",
+        "name": "size label",
+        "rule": "jacket",
+        "differs_by_size": True,
+        "sold_step": Decimal("10"),
+        "price": Decimal("0.08"),
+    },
+    {
+        "code": "care-label",
+        "name": "care label",
+        "rule": "jacket",
+        "sold_step": Decimal("25"),
+        "price": Decimal("0.10"),
     },
 )

@@ -21,7 +21,15 @@ from django.utils import timezone
 from patterns.models import FabricColor
 from patterns.services import workroom
 from production.errors import ProductionError
-from production.models import CutTicket, Flaw, Lay, LayPly, StockLot, StockMovement
+from production.models import (
+    CutTicket,
+    Flaw,
+    Lay,
+    LayPly,
+    PurchaseLine,
+    StockLot,
+    StockMovement,
+)
 from production.planning.bolts import SMALLEST_REMNANT_MM
 from production.planning.lengths import cloth_length
 from production.planning.snapshot import BoltSpec, FlawSpec, RunSnapshot
@@ -165,6 +173,7 @@ def receive(
     usable_width_mm: int | None = None,
     is_remnant: bool = False,
     note: str = "",
+    purchase_line: PurchaseLine | None = None,
 ) -> StockLot:
     """A bolt or remnant comes into the workroom, as wide as its fabric unless told otherwise.
 
@@ -182,7 +191,7 @@ def receive(
         received_on=received_on,
         note=note,
     )
-    move(lot, Kind.RECEIVED, length_mm, by)
+    move(lot, Kind.RECEIVED, length_mm, by, purchase_line=purchase_line)
     return lot
 
 
@@ -210,8 +219,11 @@ def move(
     *,
     reason: str = "",
     ply: LayPly | None = None,
+    purchase_line: PurchaseLine | None = None,
 ) -> StockMovement:
-    return StockMovement.objects.create(lot=lot, kind=kind, mm=mm, by=by, reason=reason, ply=ply)
+    return StockMovement.objects.create(
+        lot=lot, kind=kind, mm=mm, by=by, reason=reason, ply=ply, purchase_line=purchase_line
+    )
 
 
 # What is planned on

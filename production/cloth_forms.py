@@ -54,6 +54,9 @@ class ClothForm(forms.Form):
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.in_units(unit)
+
+    def in_units(self, unit: str) -> None:
         imperial = unit == IMPERIAL
         for field in self.fields.values():
             if isinstance(field, ShortLengthField):

@@ -31,20 +31,44 @@ from production.cut_reports import report_cut
 from production.demo_orders import (
     DEMO_BOLTS,
     DEMO_BOUGHT,
+    DEMO_FINISHED,
     DEMO_FLAWS,
     DEMO_ORDERS,
+    DEMO_SEWN,
     DEMO_SPOILED,
     NOVICES,
     NOVICES_MISSING,
     OWN_CHOICES,
+    PADDLERS,
     PLANNED_ORDERS,
     YOUTH,
     DemoColorway,
     DemoOrder,
 )
+from production.demo_workroom import (
+    bought_lots,
+    clear_purchases,
+    clear_study,
+    fill_shelf,
+    order_notions,
+    quote_and_accept,
+    take_notions,
+    time_operation,
+)
 from production.errors import ProductionError
 from production.missing import Missing, report_missing
-from production.models import Jacket, Lay, LayPly, Run, SpoiledPiece, StockLot, StockMovement
+from production.models import (
+    Jacket,
+    Lay,
+    LayPly,
+    Purchase,
+    Quote,
+    Run,
+    SpoiledPiece,
+    StockLot,
+    StockMovement,
+    WareMovement,
+)
 from production.services import plan_run_for
 from production.tracking import record
 
@@ -77,10 +101,16 @@ def make_demo() -> None:
     began -= datetime.timedelta(days=12)
     planned = began - datetime.timedelta(days=3)
     _cloth(planned, maker)
+    fill_shelf(planned, maker)
+    crew = next(order for order in orders if order.code == PADDLERS.code)
+    quote_and_accept(crew, planned.date() - datetime.timedelta(days=14), maker)
     run = plan_run_for(orders, maker, planned_on=planned.date())
     Run.objects.filter(pk=run.pk).update(created_at=planned)
+    purchase = order_notions(run, planned, maker)
     _cut(run, began - datetime.timedelta(days=1), maker)
-    _work_on(run, began)
+    take_notions(run, purchase, began + datetime.timedelta(days=2), _helper())
+    _work_on(run, began, maker)
+    time_operation(began + datetime.timedelta(days=6), maker)
 
 
 def _clear(clubs: list[str]) -> None:
@@ -88,9 +118,16 @@ def _clear(clubs: list[str]) -> None:
     runs = Run.objects.filter(run_orders__team_order__club__name__in=clubs)
     # A piece that was spoiled holds on to what took its place.
     SpoiledPiece.objects.filter(jacket__run__in=runs).delete()
+    lots = bought_lots(runs)
+    purchased = list(Purchase.objects.filter(run__in=runs).values_list("pk", flat=True))
+    moved = list(WareMovement.objects.filter(run__in=runs).values_list("pk", flat=True))
     runs.delete()
     codes = [*(bolt.code for bolt in DEMO_BOLTS), *(code for code, *_ in DEMO_BOUGHT)]
     _clear_cloth(StockLot.objects.filter(code__in=codes))
+    _clear_cloth(StockLot.objects.filter(pk__in=lots))
+    clear_purchases(purchased, moved)
+    clear_study()
+    Quote.objects.filter(team_order__club__name__in=clubs).delete()
     Payment.objects.filter(team_order__club__name__in=clubs).delete()
     Amendment.objects.filter(team_order__club__name__in=clubs).delete()
     TeamOrder.objects.filter(club__name__in=clubs).delete()
@@ -137,6 +174,10 @@ def _people() -> User:
             person = User.objects.create_user(name, password=DEMO_PASSWORD)
             person.groups.add(Group.objects.get_or_create(name=name)[0])
     return User.objects.get(username="maker")
+
+
+def _helper() -> User:
+    return User.objects.get(username="helper")
 
 
 def next_regatta(today: datetime.date) -> datetime.date:
@@ -224,7 +265,7 @@ def _approve(order: TeamOrder, maker: User) -> None:
 
 def _cut(run: Run, began: datetime.datetime, maker: User) -> None:
     """What is short is bought, and every ply of every lay is cut, one lay after the other."""
-    helper = User.objects.get(username="helper")
+    helper = _helper()
     bought = _buy(run, began, maker)
     lays = Lay.objects.filter(ticket__run=run).select_related("ticket__fabric_color")
     for place, lay in enumerate(lays.order_by("ticket__position", "position")):
@@ -260,10 +301,10 @@ def _buy(run: Run, at: datetime.datetime, maker: User) -> dict[str, str]:
     return {color: code for code, color, *_ in DEMO_BOUGHT}
 
 
-def _work_on(run: Run, began: datetime.datetime) -> None:
+def _work_on(run: Run, began: datetime.datetime, maker: User) -> None:
     """Two weeks of work: twenty jackets cut, nine sewn, one mended on the way, four finished and
     two of them handed over."""
-    helper = User.objects.get(username="helper")
+    helper = _helper()
     codes = list(Jacket.objects.filter(run=run).order_by("pk").values_list("code", flat=True))
 
     def at(day: int, place: int) -> datetime.datetime:
@@ -275,14 +316,32 @@ def _work_on(run: Run, began: datetime.datetime) -> None:
     jacket = Jacket.objects.get(run=run, jacket_order__member=member)
     spoiled = report_missing(Missing(jacket.code, block, side, reason), helper)
     SpoiledPiece.objects.filter(pk=spoiled.pk).update(at=at(1, 0))
-    for place, code in enumerate(codes[:9]):
-        record(code, "done", "sew", helper, at=at(3, place))
+    _timed(codes, "sew", DEMO_SEWN, began + datetime.timedelta(days=3), (helper, maker))
+    for place, code in enumerate(codes[len(DEMO_SEWN) : 9]):
+        record(code, "done", "sew", helper, at=at(4, place))
     record(codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0))
     record(codes[2], "done", "sew", helper, at=at(6, 3))
-    for place, code in enumerate(codes[:4]):
-        record(code, "done", "finish", helper, at=at(7, place))
+    _timed(codes, "finish", DEMO_FINISHED, began + datetime.timedelta(days=7), (helper,))
     for place, code in enumerate(codes[:2]):
         record(code, "done", "hand_over", helper, at=at(8, place))
     record(codes[5], "send_back", "sew", helper, reason="skipped stitches on the yoke", at=at(8, 4))
     record(codes[9], "start", "sew", helper, at=at(9, 0))
     record(codes[20], "start", "cut", helper, at=at(9, 1))
+
+
+def _timed(
+    codes: list[str],
+    stage: str,
+    took: tuple[int, ...],
+    began: datetime.datetime,
+    people: tuple[User, ...],
+) -> None:
+    """The first jackets go through a stage one after the other, by turns of some people, each with
+    a short pause after it."""
+    free = dict.fromkeys(people, began)
+    for place, (code, minutes) in enumerate(zip(codes, took, strict=False)):
+        person = people[place % len(people)]
+        record(code, "start", stage, person, at=free[person])
+        done = free[person] + datetime.timedelta(minutes=minutes)
+        record(code, "done", stage, person, at=done)
+        free[person] = done + datetime.timedelta(minutes=8)

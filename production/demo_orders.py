@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from orders.models import TeamOrder
 
@@ -254,6 +255,40 @@ DEMO_BOUGHT = (
 
 #: Found as the bundles were made up: member, block, side, and what is wrong with it.
 DEMO_SPOILED = ("Wren Calder", "B-FY", "left", "slipped in the stack, 12 mm short at the armhole")
+
+#: On the shelf before the run: wares by their keys.
+DEMO_SHELF = (
+    ("thread:spruce:cone", 2),
+    ("thread:oat:spool", 3),
+    ("thread:marigold:spool", 2),
+    ("thread:slate:spool", 1),
+    ("zipper:spruce:650", 5),
+    ("zipper:spruce:700", 3),
+    ("zipper:oat:700", 4),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class DearerWare:
+    """A ware that cost more than its price list, by this factor."""
+
+    supplier: str
+    key: str
+    factor: Decimal
+
+
+DEMO_DEARER = DearerWare("Harbor Haberdashery", "zipper:slate:700", Decimal("1.06"))
+#: A spool of it was taken beyond the need and not brought back.
+DEMO_TAKEN_BEYOND = "thread:oat:spool"
+
+#: The operation that was timed, and its readings: seconds on the watch and rating.
+DEMO_OPERATION = "elastic"
+DEMO_READINGS = ((262, 95), (247, 100), (255, 100), (236, 105), (251, 100), (269, 95))
+
+#: Minutes that the first jackets of the run took from start to end: at the machine by turns of
+#: helper and maker, and at finishing.
+DEMO_SEWN = (61, 64, 63, 66, 60, 62)
+DEMO_FINISHED = (9, 11, 10, 9)
 
 PLANNED_ORDERS = (REGATTA, PADDLERS)
 DEMO_ORDERS = (*PLANNED_ORDERS, YOUTH, NOVICES)

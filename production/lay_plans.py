@@ -72,9 +72,7 @@ def _note_in_use(ticket: CutTicket, choice: LayChoice) -> None:
     in_use = ticket.lay_plans.filter(is_in_use=True).first()
     if in_use and lays_of(in_use) == choice.lays:
         for code, note in noted.items():
-            ticket.lays.filter(code=code, method="rows", method_note="").update(
-                method_note=note
-            )
+            ticket.lays.filter(code=code, method="rows", method_note="").update(method_note=note)
 
 
 def keep_rows(run: Run, snapshot: RunSnapshot, plan: Plan) -> None:

@@ -11,6 +11,14 @@ from django.urls import reverse
 
 from orders.models import JacketOrder, TeamOrder
 from patterns.models import CODE, FabricColor
+from production.buying_models import Purchase as Purchase
+from production.buying_models import PurchaseLine as PurchaseLine
+from production.buying_models import Ware as Ware
+from production.buying_models import WareMovement as WareMovement
+from production.quote_models import Quote as Quote
+from production.time_models import Reading as Reading
+from production.time_models import StandardChange as StandardChange
+from production.time_models import TimeStudy as TimeStudy
 
 
 class Run(models.Model):
@@ -429,6 +437,9 @@ class StockMovement(models.Model):
     mm = models.IntegerField()
     ply = models.ForeignKey(
         LayPly, models.SET_NULL, null=True, blank=True, related_name="movements"
+    )
+    purchase_line = models.ForeignKey(
+        PurchaseLine, models.PROTECT, null=True, blank=True, related_name="cloth_movements"
     )
     reason = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from production.lay_svg import Outlines, lay_svg, outlines_of
 from production.planning.lays import spread_count
+from production.planning.materials import zipper_choice
 from production.planning.plan import (
     CutTicket,
     Lay,
@@ -46,17 +47,26 @@ class ThreadRow:
 
 
 @dataclass(frozen=True, slots=True)
+class NotionPart:
+    """How much of a notion goes to a size; `shorten_mm` is taken off each zipper."""
+
+    size: str
+    quantity: Decimal
+    shorten_mm: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class NotionRow:
     """A notion as it is bought, over all sizes; `sizes` says how much of it goes to which."""
 
     item: str
     color: str
     unit: str
-    sizes: tuple[tuple[str, Decimal], ...]
+    sizes: tuple[NotionPart, ...]
 
     @property
     def quantity(self) -> Decimal:
-        return sum((quantity for _, quantity in self.sizes), ZERO)
+        return sum((part.quantity for part in self.sizes), ZERO)
 
     @property
     def is_length(self) -> bool:
@@ -125,11 +135,18 @@ def thread_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[ThreadRow, ...]:
 
 def notion_rows(plan: Plan, snapshot: RunSnapshot) -> tuple[NotionRow, ...]:
     colors = {zipper.color_code: zipper.color_name for zipper in snapshot.zippers}
-    sizes: dict[tuple[str, str, str], list[tuple[str, Decimal]]] = {}
+    known_sizes = {size.code: size for size in snapshot.sizes}
+    parts: dict[tuple[str, str, str], list[NotionPart]] = {}
     for need in plan.notions:
         what = (need.item, colors.get(need.color, need.color), need.unit)
-        sizes.setdefault(what, []).append((need.size, need.quantity))
-    return tuple(NotionRow(*what, tuple(parts)) for what, parts in sizes.items())
+        # Of all notions only zippers have a color.
+        shorten_mm = (
+            zipper_choice(snapshot, known_sizes[need.size], need.color).shorten_mm
+            if need.color
+            else 0
+        )
+        parts.setdefault(what, []).append(NotionPart(need.size, need.quantity, shorten_mm))
+    return tuple(NotionRow(*what, tuple(some)) for what, some in parts.items())
 
 
 def work_by_stage(plan: Plan, snapshot: RunSnapshot) -> tuple[StageWork, ...]:
@@ -153,6 +170,7 @@ def cost_lines(plan: Plan) -> tuple[tuple[str, Decimal], ...]:
         ("Notions", costs.notions),
         ("Labor", costs.labor),
         ("Overhead", costs.overhead),
+        ("Waste", costs.waste),
         ("Total", costs.total),
         ("Per jacket", costs.per_jacket),
     )

@@ -10,24 +10,30 @@ from typing import TypeVar
 import msgspec
 from django.db.models import Model, QuerySet
 
-from orders.models import JacketOrder, TeamOrder
-from patterns.geometry.seams import seam_runs
+from orders.models import Colorway, JacketOrder, TeamOrder
+from patterns.geometry.blocks import Block as CutBlock
+from patterns.geometry.blocks import StyleLine
+from patterns.geometry.seams import Seam, seam_runs
 from patterns.models import (
     Block,
     Blocking,
     Elastic,
     Fabric,
     FabricColor,
+    Notion,
     Operation,
     PatternSize,
     ThreadColor,
     Zipper,
 )
+from patterns.models import Seam as SeamRow
+from patterns.models import StyleLine as LineRow
 from patterns.pictures import blocking_pictures
 from patterns.queries import base_seams, blocks_of, style_lines
 from patterns.services import workroom
 from production.cloth import bolts_on_hand
 from production.planning import snapshot as frozen
+from production.planning.materials import along_seams
 
 Spec = TypeVar("Spec")
 
@@ -76,9 +82,10 @@ def with_materials_of_today(
     return replace(
         snapshot,
         planned_on=planned_on,
-        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        operations=_operations(),
         fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
         fabric_colors=_fabric_colors(),
+        notions=_notions(snapshot.seams),
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         bolts=tuple(bolts_on_hand()),
     )
@@ -105,9 +112,38 @@ def _snapshot(
         .order_by("team_order__deadline", "team_order__code", "pk")
     )
     pairs = {(line.colorway.blocking, line.size) for line in jacket_orders}
+    jackets = tuple(_jacket(code, line) for code, line in coded(jacket_orders))
+    return _assembled(run, team_orders, jackets, pairs, planned_on, known)
+
+
+def snapshot_of_kinds(
+    team_order: TeamOrder,
+    kinds: Iterable[tuple[Colorway, PatternSize]],
+    *,
+    run: str,
+    planned_on: datetime.date,
+) -> frozen.RunSnapshot:
+    """What the plan of a team order takes that nobody has ordered yet: one jacket of each kind,
+    whose code is its number from 1 on, without any cloth on hand."""
+    chosen = list(kinds)
+    pairs = {(colorway.blocking, size) for colorway, size in chosen}
+    jackets = tuple(
+        jacket_in(colorway, size, code=str(number), team_order=team_order.code)
+        for number, (colorway, size) in enumerate(chosen, start=1)
+    )
+    return replace(_assembled(run, [team_order], jackets, pairs, planned_on), bolts=())
+
+
+def _assembled(
+    run: str,
+    team_orders: Sequence[TeamOrder],
+    jackets: tuple[frozen.JacketSpec, ...],
+    pairs: Pairs,
+    planned_on: datetime.date,
+    known: frozen.RunSnapshot | None = None,
+) -> frozen.RunSnapshot:
     blockings = sorted({blocking for blocking, _ in pairs}, key=lambda blocking: blocking.code)
     sizes = sorted({size for _, size in pairs}, key=lambda size: (size.pattern_id, size.position))
-    jackets = tuple(_jacket(code, line) for code, line in coded(jacket_orders))
     parts = _Parts.known(jackets, known) if known else _Parts.drawn(blockings, sizes, pairs)
     return frozen.RunSnapshot(
         run=run,
@@ -121,7 +157,7 @@ def _snapshot(
         sizes=_specs(frozen.SizeSpec, sizes),
         shapes=parts.shapes,
         seams=parts.seams,
-        operations=_specs(frozen.OperationSpec, Operation.objects.all()),
+        operations=_operations(),
         fabrics=_specs(frozen.FabricSpec, Fabric.objects.all()),
         fabric_colors=_fabric_colors(),
         threads=_specs(frozen.ThreadSpec, ThreadColor.objects.all()),
@@ -130,6 +166,7 @@ def _snapshot(
         workroom=msgspec.convert(workroom(), frozen.WorkroomSpec, from_attributes=True),
         blockings=parts.blockings,
         bolts=tuple(bolts_on_hand()),
+        notions=_notions(parts.seams),
     )
 
 
@@ -147,22 +184,33 @@ def jacket_code(order_code: str, number: int) -> str:
 
 
 def _jacket(code: str, line: JacketOrder) -> frozen.JacketSpec:
-    colorway = line.colorway
+    own = {choice.block.code: choice.fabric_color.code for choice in line.choices.all()}
+    plain = jacket_in(line.colorway, line.size, code=code, team_order=line.team_order.code)
+    return replace(
+        plain,
+        blocks=tuple(sorted({**dict(plain.blocks), **own}.items())),
+        member=line.member,
+        name_on_jacket=line.name_on_jacket,
+        note=line.note,
+    )
+
+
+def jacket_in(
+    colorway: Colorway, size: PatternSize, *, code: str, team_order: str
+) -> frozen.JacketSpec:
+    """A jacket as its colorway has it, nobody's yet."""
     fills = {fill.block.code: fill.fabric_color.code for fill in colorway.fills.all()}
-    fills.update({own.block.code: own.fabric_color.code for own in line.choices.all()})
     thread = colorway.topstitch_thread
     return frozen.JacketSpec(
         code=code,
-        team_order=line.team_order.code,
-        member=line.member,
-        size=line.size.code,
+        team_order=team_order,
+        member="",
+        size=size.code,
         blocking=colorway.blocking.code,
         colorway=colorway.name,
         blocks=tuple(sorted(fills.items())),
         zipper_color=colorway.zipper_color,
         topstitch_thread=thread.code if thread else None,
-        name_on_jacket=line.name_on_jacket,
-        note=line.note,
     )
 
 
@@ -213,24 +261,26 @@ def _shapes(
         for size in sizes:
             if (blocking, size) in pairs:
                 for block in blocks_of(blocking, size):
-                    shape = frozen.BlockShape(
-                        block=block.code,
-                        name=block.name,
-                        piece=block.piece,
-                        size=size.code,
-                        pairing=block.pairing.value,
-                        cut_outline_mm=block.cut_outline_mm,
-                        stitch_outline_mm=block.stitch_outline_mm,
-                        notches=tuple(
-                            (notch.stitch_point, notch.cut_point, notch.count)
-                            for notch in block.notches
-                        ),
-                        marks=block.marks,
-                        grainline=block.grainline,
-                        is_free_on_grain=free[block.code],
-                    )
-                    shapes.setdefault(shape)
+                    shapes.setdefault(shape_of(block, size.code, is_free=free[block.code]))
     return tuple(shapes)
+
+
+def shape_of(block: CutBlock, size: str, *, is_free: bool = False) -> frozen.BlockShape:
+    return frozen.BlockShape(
+        block=block.code,
+        name=block.name,
+        piece=block.piece,
+        size=size,
+        pairing=block.pairing.value,
+        cut_outline_mm=block.cut_outline_mm,
+        stitch_outline_mm=block.stitch_outline_mm,
+        notches=tuple(
+            (notch.stitch_point, notch.cut_point, notch.count) for notch in block.notches
+        ),
+        marks=block.marks,
+        grainline=block.grainline,
+        is_free_on_grain=is_free,
+    )
 
 
 def _seams(
@@ -241,29 +291,62 @@ def _seams(
     stretches: list[frozen.SeamStretch] = []
     for blocking in blockings:
         lines, seams = style_lines(blocking), base_seams(blocking.pattern)
-        names = {seam.code: seam.name for seam in seams} | {line.code: line.name for line in lines}
         for size in sizes:
             if (blocking, size) in pairs:
-                stretches.extend(
-                    frozen.SeamStretch(
-                        blocking=blocking.code,
-                        size=size.code,
-                        seam=run.seam,
-                        name=names[run.seam],
-                        kind=run.kind.value,
-                        block=run.block,
-                        length_mm=run.length_mm,
-                        runs=run.runs,
-                        topstitched=run.topstitched,
-                    )
-                    for run in seam_runs(blocks_of(blocking, size), seams, lines)
-                )
+                blocks = blocks_of(blocking, size)
+                stretches += stretches_of(blocking.code, size.code, blocks, seams, lines)
     return tuple(stretches)
+
+
+def stretches_of(
+    blocking: str,
+    size: str,
+    blocks: Sequence[CutBlock],
+    seams: Sequence[Seam],
+    lines: Sequence[StyleLine],
+) -> tuple[frozen.SeamStretch, ...]:
+    """The seams of one jacket of a blocking in a size, by their blocks."""
+    names = {seam.code: seam.name for seam in seams} | {line.code: line.name for line in lines}
+    return tuple(
+        frozen.SeamStretch(
+            blocking=blocking,
+            size=size,
+            seam=run.seam,
+            name=names[run.seam],
+            kind=run.kind.value,
+            block=run.block,
+            length_mm=run.length_mm,
+            runs=run.runs,
+            topstitched=run.topstitched,
+            against=run.against,
+        )
+        for run in seam_runs(blocks, seams, lines)
+    )
 
 
 def _specs(kind: type[Spec], rows: Iterable[Model]) -> tuple[Spec, ...]:
     """Rows as frozen values; the fields of both bear the same names."""
     return tuple(msgspec.convert(row, kind, from_attributes=True) for row in rows)
+
+
+def _notions(seams: Iterable[frozen.SeamStretch]) -> tuple[frozen.NotionSpec, ...]:
+    """Without those by a seam that only jackets of other blockings have. One whose seam is nowhere
+    stays, so that the plan refuses it by name."""
+    notions = _specs(frozen.NotionSpec, Notion.objects.prefetch_related("sizes"))
+    sewn = along_seams(notions, seams)
+    if len(sewn) == len(notions):
+        return sewn
+    codes = {notion.seam for notion in notions if notion not in sewn}
+    elsewhere = {
+        *SeamRow.objects.filter(code__in=codes).values_list("code", flat=True),
+        *LineRow.objects.filter(code__in=codes).values_list("code", flat=True),
+    }
+    return tuple(notion for notion in notions if notion in sewn or notion.seam not in elsewhere)
+
+
+def _operations() -> tuple[frozen.OperationSpec, ...]:
+    rows = Operation.objects.select_related("chosen_thread").prefetch_related("thread_samples")
+    return _specs(frozen.OperationSpec, rows)
 
 
 def _fabric_colors() -> tuple[frozen.FabricColorSpec, ...]:

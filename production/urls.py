@@ -2,7 +2,21 @@ from __future__ import annotations
 
 from django.urls import path
 
-from production import cloth_urls, cutting_urls, reports_urls, table_urls, views, workroom_urls
+from production import (
+    afterwards_urls,
+    cloth_urls,
+    cutting_urls,
+    operations_urls,
+    quote_urls,
+    reports_urls,
+    shopping_urls,
+    supplies_urls,
+    table_urls,
+    thread_urls,
+    time_study_urls,
+    views,
+    workroom_urls,
+)
 
 app_name = "production"
 urlpatterns = [
@@ -16,9 +30,16 @@ urlpatterns = [
     path("runs/<str:code>/bundle-tags.pdf", views.bundle_tags_pdf, name="bundle_tags_pdf"),
     path("j/<str:code>/", views.jacket, name="jacket"),
     path("j/<str:code>/record/", views.record, name="record"),
+    *afterwards_urls.urlpatterns,
     *cloth_urls.urlpatterns,
     *cutting_urls.urlpatterns,
     *reports_urls.urlpatterns,
+    *shopping_urls.urlpatterns,
+    *supplies_urls.urlpatterns,
     *table_urls.urlpatterns,
     *workroom_urls.urlpatterns,
+    *quote_urls.urlpatterns,
+    *operations_urls.urlpatterns,
+    *thread_urls.urlpatterns,
+    *time_study_urls.urlpatterns,
 ]

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from orders.money import decimals_of
 from orders.roles import maker_only
 from patterns.models import Block, Fabric
 from patterns.services import workroom as the_workroom
@@ -18,13 +19,30 @@ FROM_NOW_ON = "It counts from the next plan on; what is planned stays as it was.
 
 @maker_only
 def workroom(request: HttpRequest) -> HttpResponse:
-    form = WorkroomForm(request.POST or None, instance=the_workroom())
+    room = the_workroom()
+    form = WorkroomForm(request.POST or None, instance=room)
     if form.is_valid():
         form.save()
         messages.success(request, f"Saved. {FROM_NOW_ON}")
+        if "currency" in form.changed_data:
+            messages.warning(request, _currency_words(room.currency))
         return redirect("production:workroom")
-    context = {"form": form, "grain": GrainForm(), "fabrics": Fabric.objects.all()}
+    context = {
+        "form": form,
+        "grain": GrainForm(),
+        "fabrics": Fabric.objects.all(),
+        "unit": the_workroom().length_unit,
+    }
     return render(request, "production/workroom/workroom.html", context)
+
+
+def _currency_words(code: str) -> str:
+    decimals = decimals_of(code)
+    paid = f"{decimals} decimals" if decimals else "no decimals: amounts are whole"
+    return (
+        f"{code} is paid with {paid}. Prices and wages stand as they were, now in {code}: look "
+        "through them."
+    )
 
 
 @maker_only

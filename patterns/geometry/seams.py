@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from patterns.geometry.blocks import Block, StyleLine
+from patterns.geometry.blocks import Block, BlockName, StyleLine
 from patterns.geometry.outline import Outline, Pairing, PatternError
+from patterns.geometry.seam_sides import Sides, across_cut, across_seam, parts_of
 
 
 class SeamKind(StrEnum):
@@ -59,7 +60,8 @@ class SeamRun:
     """The length of a seam that lies on one block, for a whole jacket (a pair's both sides).
 
     Sewing goes on over crossing seams from block to block: the `runs` of a seam stand on the block
-    with its longest part, and the others have none.
+    with its longest part, and the others have none. `against` are the blocks on the other side
+    along this stretch: none for a hem or a zipper, the block itself where its two edges meet.
     """
 
     seam: str
@@ -68,6 +70,7 @@ class SeamRun:
     length_mm: float
     runs: int
     topstitched: bool
+    against: tuple[str, ...] = ()
 
 
 def jacket_seams(cap_ease_mm: float) -> tuple[Seam, ...]:
@@ -192,13 +195,47 @@ def seam_runs(
     the blocks are cut. Block codes are unique in a jacket, and `style_lines` are in the order in
     which they cut. Raises PatternError for a seam or a style line that lies on no block.
     """
-    sewn = [run for seam in seams for run in _booked(_seam_runs(blocks, seam), seam.runs)]
+    parts, every = parts_of(blocks), [_sides(seam) for seam in seams]
+    found: list[SeamRun] = []
+    for seam in seams:
+        runs = _booked(_seam_runs(blocks, seam), seam.runs)
+        found += _facing(runs, across_seam(_sides(seam), parts, every))
+    for index, line in enumerate(style_lines):
+        later = style_lines[index + 1 :]
+        runs = _style_line_runs(blocks, line, later)
+        found += _facing(runs, _across(blocks, line, later))
+    return tuple(found)
+
+
+def _sides(seam: Seam) -> Sides:
+    leads, follows = (
+        tuple((ref.piece, ref.edge) for ref in refs) for refs in (seam.leads, seam.follows)
+    )
+    return leads, follows
+
+
+def _facing(runs: Sequence[SeamRun], against: Mapping[str, tuple[str, ...]]) -> Iterator[SeamRun]:
+    return (replace(run, against=against.get(run.block, ())) for run in runs)
+
+
+def _across(
+    blocks: Sequence[Block], line: StyleLine, later: Sequence[StyleLine]
+) -> dict[str, tuple[str, ...]]:
+    """The blocks on the other hand of a style line; an opened fold has itself there."""
+    left = _cut_from(line.left, later)
+    if line.right is None:
+        return {code: (code,) for code in left}
+    hands = (left, _cut_from(line.right, later))
     cut = [
-        run
-        for index, line in enumerate(style_lines)
-        for run in _style_line_runs(blocks, line, style_lines[index + 1 :])
+        [
+            part
+            for (_, edge), some in parts_of([b for b in blocks if b.code in codes]).items()
+            if edge == line.code
+            for part in some
+        ]
+        for codes in hands
     ]
-    return (*sewn, *cut)
+    return across_cut(cut[0], cut[1])
 
 
 def _seam_runs(blocks: Sequence[Block], seam: Seam) -> list[SeamRun]:
@@ -230,7 +267,7 @@ def _seam_runs(blocks: Sequence[Block], seam: Seam) -> list[SeamRun]:
 def _style_line_runs(
     blocks: Sequence[Block], line: StyleLine, later: Sequence[StyleLine]
 ) -> list[SeamRun]:
-    leading = _cut_from_left(line, later)
+    leading = _cut_from(line.left, later)
     led = [block for block in blocks if block.code in leading]
     once = line.right is None or any(_crosses_the_middle(block, line.code) for block in led)
     runs = [
@@ -267,9 +304,9 @@ def _booked(parts: Sequence[SeamRun], runs: int) -> list[SeamRun]:
     return [replace(part, runs=runs if part is longest else 0) for part in parts]
 
 
-def _cut_from_left(line: StyleLine, later: Sequence[StyleLine]) -> set[str]:
-    """The codes of the blocks that became of the block on the line's left hand."""
-    codes = {line.left.code}
+def _cut_from(block: BlockName, later: Sequence[StyleLine]) -> set[str]:
+    """The codes of the blocks that became of a block on one hand of a style line."""
+    codes = {block.code}
     for cut in later:
         if cut.cuts in codes:
             codes.remove(cut.cuts)

@@ -29,10 +29,10 @@ from production.documents.paper import (
 )
 from production.errors import DocumentError
 from production.planning.explode import SIDES, shapes_by_key
-from production.planning.lengths import IMPERIAL, small_length
-from production.planning.materials import zipper_for
+from production.planning.lengths import small_length
+from production.planning.materials import ZipperChoice, zipper_choice, zipper_length
 from production.planning.plan import Plan
-from production.planning.snapshot import JacketSpec, RunSnapshot, ZipperSpec
+from production.planning.snapshot import JacketSpec, RunSnapshot
 
 COLUMNS, ROWS = 2, 4
 PER_SHEET = COLUMNS * ROWS
@@ -117,7 +117,8 @@ def _tag_views(snapshot: RunSnapshot, plan: Plan, tag_url: Callable[[str], str])
                     for block, _ in jacket.blocks
                 ),
                 zipper=_zipper_words(
-                    zipper_for(snapshot, size, jacket.zipper_color), snapshot.workroom.length_unit
+                    zipper_choice(snapshot, size, jacket.zipper_color),
+                    snapshot.workroom.length_unit,
                 ),
                 front=next((pic for pic in pictures if pic.view is View.FRONT), None),
             )
@@ -136,14 +137,14 @@ def _by_color(
     )
 
 
-def _zipper_words(zipper: ZipperSpec, unit: str) -> str:
-    """Zippers are sold by the centimetre, or by the inch."""
-    length = (
-        small_length(zipper.length_mm, unit)
-        if unit == IMPERIAL
-        else f"{zipper.length_mm / 10:g} cm"
-    )
-    return f"zipper {length} {zipper.color_name}"
+def _zipper_words(zipper: ZipperChoice, unit: str) -> str:
+    color = zipper.sold.color_name
+    if zipper.made:
+        return f"zipper {zipper_length(zipper.finished_mm, unit)} {color}"
+    words = f"zipper {zipper_length(zipper.sold.length_mm, unit)} {color}"
+    if not zipper.shorten_mm:
+        return words
+    return f"{words}, shorten {small_length(zipper.shorten_mm, unit)}"
 
 
 def _draw_sheet(canvas: Canvas, tags: Iterable[TagView], source: str) -> None:

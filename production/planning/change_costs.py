@@ -5,19 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from orders.money import rounded
 from production.planning.changes import ChangeCosts
-from production.planning.costs import rounded
 from production.planning.materials import notion_needs
 from production.planning.plan import Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot, WorkroomSpec
 from production.planning.thread import thread_needs
+from production.planning.thread_spools import metre_price
 
 
 def cost_of_work(minutes: Decimal, workroom: WorkroomSpec) -> ChangeCosts:
     """A change that takes or saves work alone."""
-    labor = rounded(minutes / 60 * workroom.labor_per_hour)
-    overhead = rounded(workroom.overhead * labor)
-    none = Decimal("0.00")
+    labor = rounded(minutes / 60 * workroom.labor_per_hour, workroom.currency)
+    overhead = rounded(workroom.overhead * labor, workroom.currency)
+    none = rounded(Decimal(0), workroom.currency)
     return ChangeCosts(none, none, none, labor, overhead, labor + overhead)
 
 
@@ -41,30 +42,30 @@ def cost_of_change(
             for need, cost in notions.items()
             if need not in _notion_costs(replace(was[0], jackets=(was[1],)))
         }
-    spools = {thread.code: thread for thread in snapshot.threads}
+    threads = {thread.code: thread for thread in snapshot.threads}
+    operations = {operation.code: operation for operation in snapshot.operations}
     thread = sum(
         (
             rounded(
-                need.metres
-                * spools[need.thread_color].price_per_spool
-                / spools[need.thread_color].spool_m
+                need.metres * metre_price(operations[need.use], threads[need.thread_color]),
+                snapshot.workroom.currency,
             )
             for need in (thread_needs(snapshot) if anew else ())
         ),
-        Decimal("0.00"),
+        rounded(Decimal(0), snapshot.workroom.currency),
     )
-    notion = sum(notions.values(), Decimal("0.00"))
+    notion = sum(notions.values(), rounded(Decimal(0), snapshot.workroom.currency))
     fabric = plan.costs.fabric
     total = fabric + thread + notion + work.total
     return ChangeCosts(fabric, thread, notion, work.labor, work.overhead, total)
 
 
-def _notion_costs(snapshot: RunSnapshot) -> dict[tuple[str, str, Decimal], Decimal]:
-    """Cost of each notion of one jacket. The size is left out: a zipper of the same length and
-    color fits both."""
+def _notion_costs(snapshot: RunSnapshot) -> dict[tuple[str, Decimal], Decimal]:
+    """Cost of each notion of one jacket, by its ware: a zipper of the same length and color fits
+    another size as well."""
     return {
-        (priced.need.item, priced.need.color, priced.need.quantity): rounded(
-            priced.need.quantity * priced.price
+        (priced.need.ware, priced.need.quantity): rounded(
+            priced.need.quantity * priced.price, snapshot.workroom.currency
         )
         for priced in notion_needs(snapshot)
     }

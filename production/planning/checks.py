@@ -26,8 +26,9 @@ from production.planning.lays import (
 from production.planning.materials import ELASTICS_PER_JACKET, girth_mm
 from production.planning.plan import Check, Plan
 from production.planning.rows import LaidKey, polygon_area_mm2
-from production.planning.snapshot import Line, RunSnapshot
-from production.planning.thread import formula_for, threaded_operations
+from production.planning.snapshot import JacketSpec, Line, NotionSpec, RunSnapshot
+from production.planning.thread import threaded_operations
+from production.planning.thread_stitches import stitch_of
 
 PIECES = "every piece of every jacket stands on exactly one cut ticket"
 PAIRS = "every left has its right"
@@ -40,6 +41,7 @@ MINUTES = "minutes of jackets add up to the minutes of the run"
 SCHEDULE = "schedule is a capacity sum"
 
 FAULTS_SHOWN = 5
+ZERO = Decimal(0)
 
 _Key = TypeVar("_Key", bound=tuple[str, ...])
 
@@ -205,7 +207,8 @@ def _check_needs(snapshot: RunSnapshot, plan: Plan) -> Check:
         NEEDS,
         faults,
         f"{metres} m of thread; every seam is sewn, with no thread shorter than its seam; "
-        f"{len(plan.jackets)} zippers; elastic for every hem and cuff it is planned for",
+        f"{len(plan.jackets)} zippers; elastic for every hem and cuff it is planned for; "
+        f"{len(snapshot.notions)} own notions for every jacket that takes them",
     )
 
 
@@ -222,7 +225,7 @@ def _thread_faults(snapshot: RunSnapshot, plan: Plan) -> Iterable[str]:
             if not sewing:
                 unsewn.add(stretch.seam)
             for op in sewing:
-                lines = jackets[cut] * op.rows * formula_for(op.stitch_type).threads
+                lines = jackets[cut] * op.rows * stitch_of(op.stitch_type).threads
                 least_m[op.code] += lines * Decimal(str(stretch.length_mm)) / 1000
     for seam in sorted(unsewn):
         yield f"seam {seam} is sewn by no operation with a stitch type"
@@ -239,12 +242,11 @@ def _thread_faults(snapshot: RunSnapshot, plan: Plan) -> Iterable[str]:
 
 def _notion_faults(snapshot: RunSnapshot, plan: Plan) -> Iterable[str]:
     zippers: Counter[tuple[str, str]] = Counter()
-    elastic_m: dict[str, Decimal] = defaultdict(Decimal)
+    have: dict[str, Decimal] = defaultdict(Decimal)
     for need in plan.notions:
-        if need.unit == "piece":
+        have[":".join(need.ware.split(":")[:2])] += need.quantity
+        if need.ware.startswith("zipper:"):
             zippers[need.size, need.color] += int(need.quantity)
-        else:
-            elastic_m[need.item] += need.quantity
     wanted = Counter((jacket.size, jacket.zipper_color) for jacket in snapshot.jackets)
     yield from differences(wanted, zippers, "jackets take zippers", "planned are")
     sizes = {size.code: size for size in snapshot.sizes}
@@ -253,8 +255,30 @@ def _notion_faults(snapshot: RunSnapshot, plan: Plan) -> Iterable[str]:
         times = ELASTICS_PER_JACKET[elastic.place]
         joins_mm = len(snapshot.jackets) * elastic.join_mm
         least_m = times * (girths_mm * elastic.stretch_factor + joins_mm) / 1000
-        if elastic_m[elastic.name] < least_m:
-            yield f"{elastic.name}: {elastic_m[elastic.name]} m for at least {least_m} m"
+        yield from _short(elastic.name, have[f"elastic:{elastic.place}"], least_m, "m")
+    for notion in snapshot.notions:
+        least = sum((_least_of(notion, jacket, snapshot) for jacket in snapshot.jackets), ZERO)
+        yield from _short(notion.name, have[f"notion:{notion.code}"], least, notion.unit)
+
+
+def _short(name: str, have: Decimal, least: Decimal, unit: str) -> Iterable[str]:
+    if have < least:
+        yield f"{name}: {have} {unit} for at least {least} {unit}"
+
+
+def _least_of(notion: NotionSpec, jacket: JacketSpec, snapshot: RunSnapshot) -> Decimal:
+    """What one jacket takes of a notion before anything is cut to whole mm or counted in pieces."""
+    if notion.rule == "size":
+        return dict(notion.by_size)[jacket.size]
+    if notion.rule == "jacket":
+        return notion.quantity
+    cut = (jacket.blocking, jacket.size)
+    lengths_mm = (
+        Decimal(str(round(one.length_mm, 3)))
+        for one in snapshot.seams
+        if one.seam == notion.seam and (one.blocking, one.size) == cut
+    )
+    return notion.quantity * sum(lengths_mm, ZERO) / 1000
 
 
 def _check_minutes(plan: Plan, jacket_minutes: Mapping[str, Mapping[str, Decimal]]) -> Check:

@@ -172,9 +172,11 @@ def sewn_by(operation: OperationSpec, stretch: SeamStretch) -> bool:
             return stretch.topstitched
         case "cuff":
             return stretch.seam == "cuff"
+        case "named":
+            return stretch.seam == operation.seam
     raise PlanError(
         f"Operation {operation.code} covers {operation.covers!r}, which names no seams. "
-        "Choose join, zipper, topstitched, hem or cuff."
+        "Choose join, zipper, topstitched, hem, cuff or named."
     )
 
 

@@ -86,22 +86,30 @@ class CutTicket:
 @dataclass(frozen=True, slots=True)
 class ThreadNeed:
     """Thread of one color for one operation. `spools` are what it takes alone: operations on one
-    machine share theirs, and `thread.spool_needs` counts what is bought."""
+    machine share theirs, and `thread.spool_needs` counts what is bought. `method` is formula,
+    ratio or sample; of `metres`, `needle_metres` run through needles, the rest through bobbins or
+    loopers."""
 
     thread_color: str
     use: str
     stitch_type: str
     metres: Decimal
     spools: int
+    method: str = "formula"
+    needle_metres: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
 class NotionNeed:
+    """So much of a notion for the jackets of a size. `ware` is the key of what is bought for it,
+    as `zipper:spruce:650`."""
+
     item: str
     size: str
     color: str
     quantity: Decimal
     unit: str
+    ware: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +141,8 @@ class Labor:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
+    """`total` is the sum of the lines; plans from before there was waste have none of it."""
+
     fabric: Decimal
     thread: Decimal
     notions: Decimal
@@ -140,6 +150,7 @@ class Costs:
     overhead: Decimal
     total: Decimal
     per_jacket: Decimal
+    waste: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

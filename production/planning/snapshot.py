@@ -50,6 +50,8 @@ class SeamStretch:
     length_mm: float
     runs: int
     topstitched: bool
+    #: Blocks on the other side of the seam, along this stretch.
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,8 @@ class ThreadSpec:
     hex_color: str
     spool_m: int
     price_per_spool: Decimal
+    cone_m: int | None = None
+    price_per_cone: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +169,22 @@ class ElasticSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class NotionSpec:
+    """A notion of the workroom's own and the rule by which a jacket takes it: `quantity` per jacket
+    or per metre of `seam`, or that of `by_size`, by code of the size."""
+
+    code: str
+    name: str
+    rule: str
+    unit: str
+    quantity: Decimal
+    price: Decimal
+    seam: str = ""
+    differs_by_size: bool = False
+    by_size: tuple[tuple[str, Decimal], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class OperationSpec:
     """One step of work; see `patterns.models.Operation` for what drives it."""
 
@@ -183,6 +203,14 @@ class OperationSpec:
     rows: int = 1
     cloth_layers: int = 2
     contrast_thread: bool = False
+    thread_rule: str = "block"
+    own_thread: str | None = None
+    takes_cones: bool = False
+    seam: str = ""
+    skill: str = ""
+    #: Thread per length of seam and row by an unravelled sample: needle; bobbin or looper.
+    needle_factor: Decimal | None = None
+    under_factor: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +236,19 @@ class WorkroomSpec:
     cloth_weight: Decimal = Decimal(1)
     cutting_weight: Decimal = Decimal(1)
     over_cut: int = 0
+    thread_method: str = "formula"
+    thread_change_minutes: Decimal = Decimal("3.0")
+    further_spool_minutes: Decimal = Decimal("1.5")
+    foot_change_minutes: Decimal = Decimal("1.0")
+    stitch_change_minutes: Decimal = Decimal(0)
+    learning_rate: Decimal | None = None
+    zipper_rule: str = "shorten"
+    exact_zipper_extra: Decimal = Decimal(0)
+    fabric_waste: Decimal = Decimal(0)
+    notion_waste: Decimal = Decimal(0)
+    margin: Decimal = Decimal(0)
+    tax_rate: Decimal = Decimal(0)
+    deposit_share: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,3 +289,4 @@ class RunSnapshot:
     workroom: WorkroomSpec
     blockings: tuple[BlockingSpec, ...] = ()
     bolts: tuple[BoltSpec, ...] = ()
+    notions: tuple[NotionSpec, ...] = ()

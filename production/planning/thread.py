@@ -1,136 +1,52 @@
-"""Sewing thread: metres by color, operation and stitch type, and the spools they take.
+"""Sewing thread: metres by color and operation, and each line of them explained.
 
-Two methods, kept apart by name: the geometric formulas of `FORMULAS`, which the plan uses, and the
-older table `RATIOS` of thread length to seam length.
-
-Thickness is that of the cloth as the presser foot holds it. With the loft of two uncompressed
-fleece layers a lockstitch would seem to take nearly twice its thread.
+What a stitch takes stands in `thread_stitches`, whose color in `thread_colors`, on how many spools
+and cones in `thread_spools`.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from production.planning.explode import Cut, fabrics_by_color, sewn_by, stretches_by_cut
 from production.planning.plan import PlanError, ThreadNeed
 from production.planning.snapshot import (
-    FabricColorSpec,
     FabricSpec,
     JacketSpec,
     OperationSpec,
     RunSnapshot,
     SeamStretch,
-    WorkroomSpec,
 )
+from production.planning.thread_colors import thread_of
+from production.planning.thread_spools import (
+    SpoolNeed,
+    spool_needs,
+    spools_at_once,
+    thread_prices,
+    thread_wares,
+    wound,
+)
+from production.planning.thread_stitches import Factor, Factors, factors_of, stitch_of
+
+__all__ = [
+    "SeamThread",
+    "SpoolNeed",
+    "explained",
+    "spool_needs",
+    "spools_at_once",
+    "thread_needs",
+    "thread_of",
+    "thread_prices",
+    "thread_wares",
+    "threaded_operations",
+]
 
 #: Decimals carry tiny remainders of divisions; below this many mm they are none.
 _REMAINDER_MM = Decimal("0.000001")
-
-
-@dataclass(frozen=True, slots=True)
-class StitchFormula:
-    """Thread length per seam length, C = constant + S x (per_thickness x T + per_width x W).
-
-    T is the thickness under the foot, S the stitches per length, W the width of the stitch, all in
-    one length unit. `threads` run through the stitch; `spools_at_once` stand on the machine (the
-    bobbin of a lockstitch is wound from the needle's own spool).
-    """
-
-    constant: int
-    per_thickness: int
-    per_width: int
-    threads: int
-    spools_at_once: int
-
-
-#: By ISO 4915 stitch type. 101, 301, 401 and 504 version A as printed by textilecalculations.com
-#: (101 also by textileblog.com); 406, 504 version B, 514, 516, 602 and 605 as printed alike by
-#: textiletechinsight.com and a second textile-education page. The two versions of 504 differ by
-#: exactly 2; version B has two sources and is the one used for '504'. Numbers of threads as in
-#: ISO 4915 (from memory).
-FORMULAS: Mapping[str, StitchFormula] = {
-    "101": StitchFormula(3, 2, 0, threads=1, spools_at_once=1),
-    "301": StitchFormula(2, 2, 0, threads=2, spools_at_once=1),
-    "401": StitchFormula(4, 2, 0, threads=2, spools_at_once=2),
-    "406": StitchFormula(7, 2, 2, threads=3, spools_at_once=3),
-    "504": StitchFormula(5, 4, 4, threads=3, spools_at_once=3),
-    "504 version A": StitchFormula(3, 4, 4, threads=3, spools_at_once=3),
-    "514": StitchFormula(5, 6, 4, threads=4, spools_at_once=4),
-    "516": StitchFormula(9, 6, 4, threads=5, spools_at_once=5),
-    "602": StitchFormula(8, 4, 5, threads=4, spools_at_once=4),
-    "605": StitchFormula(10, 6, 4, threads=5, spools_at_once=5),
-}
-
-#: Thread length over seam length by ISO 4915 stitch type, for about 7 stitches per cm: far denser
-#: than the 3 mm stitch of fleece, for which it overstates the overedge and cover stitches. 301
-#: after apparelscience.com; 503, 504, 512 and 516 after bkkquilt.com; the others from memory of a
-#: thread maker's technical bulletin.
-RATIOS: Mapping[str, Decimal] = {
-    "101": Decimal("4.0"),
-    "301": Decimal("2.5"),
-    "304": Decimal("7.0"),
-    "401": Decimal("5.5"),
-    "406": Decimal("18.0"),
-    "503": Decimal("12.0"),
-    "504": Decimal("14.0"),
-    "512": Decimal("18.0"),
-    "516": Decimal("20.0"),
-    "602": Decimal("25.0"),
-    "605": Decimal("28.0"),
-}
-
-
-def formula_for(stitch_type: str) -> StitchFormula:
-    """The formula of a stitch type; PlanError for one that the table does not have."""
-    if stitch_type not in FORMULAS:
-        raise PlanError(
-            f"There is no thread formula for stitch type {stitch_type}. "
-            f"Choose one of {', '.join(FORMULAS)}."
-        )
-    return FORMULAS[stitch_type]
-
-
-def consumption(
-    stitch_type: str,
-    thickness: Decimal,
-    stitches_per_length: Decimal,
-    width: Decimal = Decimal(0),
-) -> Decimal:
-    """Thread length per seam length by formula; thickness, 1/stitches and width in one unit."""
-    formula = formula_for(stitch_type)
-    return formula.constant + stitches_per_length * (
-        formula.per_thickness * thickness + formula.per_width * width
-    )
-
-
-def thread_by_ratio(stitch_type: str, seam_length: Decimal) -> Decimal:
-    """Thread length by the ratio table, in the unit of `seam_length`."""
-    if stitch_type not in RATIOS:
-        raise PlanError(
-            f"There is no thread ratio for stitch type {stitch_type}. "
-            f"Choose one of {', '.join(RATIOS)}."
-        )
-    return RATIOS[stitch_type] * seam_length
-
-
-def factor_from_sample(thread_taken: Decimal, sample_seam: Decimal) -> Decimal:
-    """Thread length per seam length, from the thread unravelled out of a sewn sample."""
-    return thread_taken / sample_seam
-
-
-def thread_of(operation: OperationSpec, jacket: JacketSpec, color: FabricColorSpec) -> str:
-    """The thread an operation uses on a block of the given fabric color."""
-    if operation.contrast_thread and jacket.topstitch_thread:
-        return jacket.topstitch_thread
-    return color.thread
-
-
-def spools_at_once(operation: OperationSpec) -> int:
-    """How many spools of one color stand on the machine for the operation."""
-    return formula_for(operation.stitch_type).spools_at_once * operation.rows
+_TENTH = Decimal("0.1")
 
 
 def threaded_operations(snapshot: RunSnapshot) -> tuple[OperationSpec, ...]:
@@ -142,135 +58,216 @@ def threaded_operations(snapshot: RunSnapshot) -> tuple[OperationSpec, ...]:
     )
 
 
-def thread_on_stretch_mm(
-    operation: OperationSpec, stretch: SeamStretch, fabric: FabricSpec, workroom: WorkroomSpec
-) -> Decimal:
-    """Thread of one operation on one stretch of seam of one jacket, tails and waste included.
-
-    Raises PlanError for an unknown stitch type, one without a stitch length, and for no rows or
-    layers.
-    """
-    if not (operation.rows and operation.cloth_layers):
-        raise PlanError(
-            f"Operation {operation.code} sews {operation.rows} rows through "
-            f"{operation.cloth_layers} layers of cloth. Enter at least one of each."
-        )
-    if not operation.stitch_length_mm:
-        raise PlanError(
-            f"Operation {operation.code} has stitch type {operation.stitch_type} but no stitch "
-            "length. Enter its stitch length in mm."
-        )
-    per_mm = consumption(
-        operation.stitch_type,
-        operation.cloth_layers * fabric.compressed_thickness_mm,
-        1 / operation.stitch_length_mm,
-        operation.seam_width_mm,
-    )
-    threads = formula_for(operation.stitch_type).threads
-    tails_mm = stretch.runs * 2 * workroom.thread_tail_mm * threads
-    row_mm = Decimal(str(stretch.length_mm)) * per_mm + tails_mm
-    return row_mm * operation.rows * (1 + workroom.thread_waste)
-
-
 @dataclass(frozen=True, slots=True)
-class SpoolNeed:
-    """The thread of one color over the whole run, and the spools of it that are bought."""
+class SeamThread:
+    """The thread of one operation on one seam in one color, over all jackets that have it so.
 
-    thread_color: str
-    metres: Decimal
-    spools: int
-
-
-def spool_needs(snapshot: RunSnapshot, needs: Iterable[ThreadNeed]) -> tuple[SpoolNeed, ...]:
-    """Spools by thread color, colors in the order of the needs.
-
-    Work on one machine is sewn from the same spools, and every machine has its own: as many as hold
-    its metres, and never fewer than stand on it at once.
+    `seam_mm` is the seam of all these jackets in one row, of which each jacket has its own length;
+    `runs` are the stretches of sewing. `needle_mm` and `under_mm` (bobbin or looper) lie in the
+    seam, all rows together; the tails hang at both ends of every run; waste is the workroom's share
+    of both.
     """
-    operations = {operation.code: operation for operation in snapshot.operations}
-    spool_m = {thread.code: thread.spool_m for thread in snapshot.threads}
-    by_color: dict[str, dict[str, list[ThreadNeed]]] = defaultdict(lambda: defaultdict(list))
-    for need in needs:
-        by_color[need.thread_color][operations[need.use].machine].append(need)
-    return tuple(
-        SpoolNeed(
-            color,
-            sum((need.metres for some in machines.values() for need in some), Decimal(0)),
-            sum(
-                max(
-                    _spools(sum((need.metres for need in some), Decimal(0)), spool_m[color]),
-                    max(spools_at_once(operations[need.use]) for need in some),
-                )
-                for some in machines.values()
-            ),
+
+    operation: OperationSpec
+    seam: str
+    name: str
+    thread_color: str
+    fabric: FabricSpec
+    jackets: int
+    seam_mm: Decimal
+    runs: int
+    factors: Factors
+    needle_mm: Decimal
+    under_mm: Decimal
+    needle_tails_mm: Decimal
+    under_tails_mm: Decimal
+    waste: Decimal
+
+    @property
+    def used(self) -> Factor:
+        return self.factors.used
+
+    @property
+    def tails_mm(self) -> Decimal:
+        return self.needle_tails_mm + self.under_tails_mm
+
+    @property
+    def waste_mm(self) -> Decimal:
+        return (self.needle_mm + self.under_mm + self.tails_mm) * self.waste
+
+    @property
+    def whole_needle_mm(self) -> Decimal:
+        """Through needles, tails and waste included."""
+        return (self.needle_mm + self.needle_tails_mm) * (1 + self.waste)
+
+    @property
+    def whole_under_mm(self) -> Decimal:
+        """Through bobbins or loopers, tails and waste included."""
+        return (self.under_mm + self.under_tails_mm) * (1 + self.waste)
+
+    @property
+    def whole_mm(self) -> Decimal:
+        return self.whole_needle_mm + self.whole_under_mm
+
+
+def explained(snapshot: RunSnapshot) -> tuple[SeamThread, ...]:
+    """The thread of the run line by line: one for each operation, seam, thread color and fabric, in
+    the order of work and of the seams. `thread_needs` are sums of these lines.
+
+    Raises PlanError for an operation or a jacket whose thread cannot be counted.
+    """
+    room = snapshot.workroom
+    factors: dict[tuple[str, str], Factors] = {}
+    lines = []
+    for sewn in _sewn(snapshot):
+        operation, fabric = sewn.operation, sewn.fabric
+        known = factors.get((operation.code, fabric.code))
+        if known is None:
+            known = factors_of(operation, fabric.compressed_thickness_mm, room.thread_method)
+            factors[operation.code, fabric.code] = known
+        stitch = stitch_of(operation.stitch_type)
+        tail_mm = Decimal(sewn.runs * 2 * room.thread_tail_mm * operation.rows)
+        lines.append(
+            SeamThread(
+                operation=operation,
+                seam=sewn.seam,
+                name=sewn.name,
+                thread_color=sewn.thread,
+                fabric=fabric,
+                jackets=sewn.jackets,
+                seam_mm=sewn.seam_mm,
+                runs=sewn.runs,
+                factors=known,
+                needle_mm=sewn.seam_mm * known.used.needle * operation.rows,
+                under_mm=sewn.seam_mm * known.used.under * operation.rows,
+                needle_tails_mm=tail_mm * stitch.needles,
+                under_tails_mm=tail_mm * (stitch.threads - stitch.needles),
+                waste=room.thread_waste,
+            )
         )
-        for color, machines in by_color.items()
-    )
-
-
-def _spools(metres: Decimal, spool_m: int) -> int:
-    return int((metres / spool_m).to_integral_value(ROUND_CEILING))
-
-
-#: Blocking, size, block, fabric color, contrast thread: blocks alike in all five take alike.
-_Alike = tuple[Cut, str, str, str | None]
+    return tuple(lines)
 
 
 def thread_needs(snapshot: RunSnapshot) -> tuple[ThreadNeed, ...]:
     """Thread of the run by (thread color, operation, stitch type), sorted so.
 
     Metres are rounded up to 0.1 m and include the tails at both ends of every run of sewing and
-    the workroom's waste. Spools are those of the use alone, never fewer than stand on the machine
-    at once; `spool_needs` says how many are bought.
+    the workroom's waste; those of the needles among them are rounded to the nearest 0.1 m. Spools
+    are those of the use alone, never fewer than stand on the machine at once, as if nothing was
+    sold on cones; `spool_needs` says how many spools and cones are bought.
     """
     threads = {thread.code: thread for thread in snapshot.threads}
-    operations = {operation.code: operation for operation in snapshot.operations}
+    uses: dict[tuple[str, str], list[SeamThread]] = defaultdict(list)
+    for line in explained(snapshot):
+        uses[line.thread_color, line.operation.code].append(line)
     needs = []
-    for (color, use), length_mm in sorted(_thread_mm(snapshot).items()):
+    for (color, use), lines in sorted(uses.items()):
         if color not in threads:
             raise PlanError(
                 f"Operation {use} needs thread {color}, which is not known. "
                 "Add the thread or choose another."
             )
-        metres = (length_mm.quantize(_REMAINDER_MM) / 1000).quantize(Decimal("0.1"), ROUND_CEILING)
-        operation = operations[use]
-        spools = max(_spools(metres, threads[color].spool_m), spools_at_once(operation))
-        needs.append(ThreadNeed(color, use, operation.stitch_type, metres, spools))
+        operation = lines[0].operation
+        metres = _metres(sum((line.whole_mm for line in lines), Decimal(0)), ROUND_CEILING)
+        needle = _metres(sum((line.whole_needle_mm for line in lines), Decimal(0)), ROUND_HALF_UP)
+        spools = max(wound(metres, threads[color].spool_m), spools_at_once(operation))
+        needs.append(
+            ThreadNeed(
+                color, use, operation.stitch_type, metres, spools, lines[0].used.method, needle
+            )
+        )
     return tuple(needs)
 
 
-def _thread_mm(snapshot: RunSnapshot) -> dict[tuple[str, str], Decimal]:
-    """Thread length by thread color and operation code."""
+def _metres(length_mm: Decimal, rounding: str) -> Decimal:
+    return (length_mm.quantize(_REMAINDER_MM) / 1000).quantize(_TENTH, rounding)
+
+
+#: Blocking, size, fills and topstitch thread: jackets alike in these are sewn alike.
+_Alike = tuple[Cut, tuple[tuple[str, str], ...], str | None]
+#: Operation, seam with its name, thread and fabric.
+_Key = tuple[str, str, str, str, str]
+
+
+@dataclass(slots=True)
+class _Sewn:
+    """A seam as one operation sews it in one thread, while it is added up over the jackets."""
+
+    operation: OperationSpec
+    seam: str
+    name: str
+    thread: str
+    fabric: FabricSpec
+    seam_mm: Decimal = field(default=Decimal(0))
+    runs: int = 0
+    jackets: int = 0
+
+
+def _sewn(snapshot: RunSnapshot) -> Iterable[_Sewn]:
+    """What is sewn over the run, in the order of work and of the seams. Jackets alike are taken
+    together, so that a big run is counted as fast as a small one with as many colorways."""
     colors = {color.code: color for color in snapshot.fabric_colors}
     fabrics = fabrics_by_color(snapshot)
-    sewing = _sewing_by_block(snapshot)
-    jackets: dict[_Alike, JacketSpec] = {}
+    work = _work_by_cut(snapshot)
+    found: dict[_Key, _Sewn] = {}
+    for jacket, count in _alike(snapshot.jackets):
+        fills, seen = dict(jacket.blocks), set()
+        for operation, stretch, length_mm in work[jacket.blocking, jacket.size]:
+            thread = thread_of(operation, jacket, stretch, colors)
+            fabric = fabrics[fills[stretch.block]]
+            key = (operation.code, stretch.seam, stretch.name, thread, fabric.code)
+            line = found.get(key)
+            if line is None:
+                line = _Sewn(operation, stretch.seam, stretch.name, thread, fabric)
+                found[key] = line
+            line.seam_mm += count * length_mm
+            line.runs += count * stretch.runs
+            if key not in seen:
+                seen.add(key)
+                line.jackets += count
+    return _in_order(found, snapshot)
+
+
+def _in_order(found: dict[_Key, _Sewn], snapshot: RunSnapshot) -> list[_Sewn]:
+    seams: dict[str, int] = {}
+    for stretch in snapshot.seams:
+        seams.setdefault(stretch.seam, len(seams))
+    work = {operation.code: at for at, operation in enumerate(snapshot.operations)}
+    return sorted(
+        found.values(),
+        key=lambda line: (
+            work[line.operation.code],
+            seams[line.seam],
+            line.name,
+            line.thread,
+            line.fabric.code,
+        ),
+    )
+
+
+def _alike(jackets: Iterable[JacketSpec]) -> Iterator[tuple[JacketSpec, int]]:
+    """One jacket of each kind, and how many there are of it."""
+    kinds: dict[_Alike, JacketSpec] = {}
     counts: Counter[_Alike] = Counter()
-    for jacket in snapshot.jackets:
-        for block, color in jacket.blocks:
-            alike = ((jacket.blocking, jacket.size), block, color, jacket.topstitch_thread)
-            jackets[alike] = jacket
-            counts[alike] += 1
-    totals: dict[tuple[str, str], Decimal] = defaultdict(Decimal)
-    for alike, count in counts.items():
-        cut, block, color, _ = alike
-        for operation, stretch in sewing[cut, block]:
-            thread = thread_of(operation, jackets[alike], colors[color])
-            totals[thread, operation.code] += count * thread_on_stretch_mm(
-                operation, stretch, fabrics[color], snapshot.workroom
-            )
-    return totals
+    for jacket in jackets:
+        alike = ((jacket.blocking, jacket.size), jacket.blocks, jacket.topstitch_thread)
+        kinds.setdefault(alike, jacket)
+        counts[alike] += 1
+    return ((jacket, counts[alike]) for alike, jacket in kinds.items())
 
 
-def _sewing_by_block(
+def _work_by_cut(
     snapshot: RunSnapshot,
-) -> dict[tuple[Cut, str], list[tuple[OperationSpec, SeamStretch]]]:
-    """What is sewn on one block of one jacket, by its blocking and size and the block's code."""
+) -> dict[Cut, list[tuple[OperationSpec, SeamStretch, Decimal]]]:
+    """What is sewn on one jacket of a blocking and size, with the length of each stretch in mm."""
     operations = threaded_operations(snapshot)
-    found: dict[tuple[Cut, str], list[tuple[OperationSpec, SeamStretch]]] = defaultdict(list)
-    for cut, stretches in stretches_by_cut(snapshot).items():
-        for stretch in stretches:
-            found[cut, stretch.block] += [
-                (op, stretch) for op in operations if sewn_by(op, stretch)
-            ]
-    return found
+    stretches = stretches_by_cut(snapshot)
+    return {
+        cut: [
+            (operation, stretch, Decimal(str(stretch.length_mm)))
+            for stretch in stretches[cut]
+            for operation in operations
+            if sewn_by(operation, stretch)
+        ]
+        for cut in {(jacket.blocking, jacket.size) for jacket in snapshot.jackets}
+    }

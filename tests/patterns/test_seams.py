@@ -182,7 +182,7 @@ def test_a_style_line_is_counted_on_its_left_block_alone():
     assert runs == (
         SeamRun("s", SeamKind.JOIN, "L", 60.0, 0, False),
         SeamRun("s", SeamKind.JOIN, "R", 140.0, 1, False),
-        SeamRun("x", SeamKind.JOIN, "L", 180.0, 2, True),
+        SeamRun("x", SeamKind.JOIN, "L", 180.0, 2, True, against=("R",)),
     )
 
 
@@ -295,3 +295,135 @@ def test_no_topstitching_on_a_style_line_that_asks_for_none():
     runs = seam_runs(cut_blocks(pieces, (plain,), Allowances()), SEAMS, (plain,))
     topstitched = {run.seam for run in runs if run.topstitched}
     assert topstitched == {"shoulder", "armhole", "neck", "zipper"}
+
+
+# -- what lies opposite ------------------------------------------------------------------------
+
+
+def facing(
+    *lines: StyleLine, pieces: tuple[Outline, ...] | None = None, seams: tuple[Seam, ...] = SEAMS
+) -> dict[tuple[str, str], tuple[str, ...]]:
+    """By seam and block what lies opposite, on the drafted jacket if no pieces are given."""
+    pieces = pieces or draft(BODIES[0], Ease()).pieces
+    blocks = cut_blocks(pieces, lines, Allowances())
+    return {(run.seam, run.block): run.against for run in seam_runs(blocks, seams, lines)}
+
+
+def test_whole_pieces_face_the_pieces_that_they_are_sewn_to():
+    found = facing()
+    assert found["shoulder", "FR"] == found["side", "FR"] == ("BK",)
+    assert found["armhole", "FR"] == found["armhole", "BK"] == ("SL",)
+    assert found["neck", "BK"] == ("CO",)
+    assert found["cuff", "SL"] == ("CU",)
+
+
+def test_a_seam_of_a_piece_with_itself_faces_itself():
+    assert facing()["underarm", "SL"] == ("SL",)
+
+
+def test_a_hem_and_a_zipper_face_nothing():
+    found = facing()
+    assert found["hem", "FR"] == found["zipper", "CO"] == ()
+
+
+def test_a_style_line_faces_the_blocks_on_its_other_hand():
+    found = facing(CHEST, YOKE, PANEL)
+    assert found["chest", "FRA"] == ("FRB",)
+    # The panel ends on the armhole below the yoke, so that the yoke meets the center alone.
+    assert found["yoke", "BKY"] == ("BKC",)
+    assert found["panel", "BKS"] == ("BKC",)
+
+
+def test_an_opened_fold_faces_its_other_half():
+    assert facing(replace(CENTER, cuts="BK"))["back", "BKH"] == ("BKH",)
+
+
+def test_only_the_blocks_that_overlap_along_the_seam_are_faced():
+    # The bands meet at like heights in front and behind, so that each faces itself.
+    found = facing(*BANDS)
+    assert [found["underarm", code] for code in ("SLT", "SLM", "SLW")] == [
+        ("SLT",),
+        ("SLM",),
+        ("SLW",),
+    ]
+
+
+def test_bands_that_miss_each_other_face_two_blocks():
+    # Cut at 0.3 of the way down in front, at 0.5 behind: between them the lower faces the upper.
+    line = style_line(
+        "band", "SL", "SLT", "SLB", Anchor("front_underarm", 0.3), Anchor("back_underarm", 0.5)
+    )
+    found = facing(line)
+    assert found["underarm", "SLT"] == ("SLT",)
+    assert found["underarm", "SLB"] == ("SLT", "SLB")
+
+
+@pytest.mark.parametrize(("cap_split", "front", "back"), [(0.3, "B", "AB"), (0.7, "AB", "A")])
+def test_the_armhole_runs_from_the_front_over_the_shoulder_to_the_back(
+    cap_split: float, front: str, back: str
+):
+    """The cap runs from the back underarm to the front one, the armhole the other way: a cap cut
+    near its start, behind, leaves the front facing one block and the back facing both."""
+    line = style_line("capline", "SL", "SLX", "SLY", Anchor("cap", cap_split), Anchor("wrist", 0.5))
+    found = facing(line)
+    # Walking from the cap to the wrist, the back lies on the left: SLX behind, SLY in front.
+    behind, ahead = ("SLX", "SLY") if "SLX" in found["armhole", "BK"] else ("SLY", "SLX")
+    names = {"A": behind, "B": ahead}
+    assert set(found["armhole", "FR"]) == {names[letter] for letter in front}
+    assert set(found["armhole", "BK"]) == {names[letter] for letter in back}
+
+
+def test_necklines_meet_at_the_shoulder_whatever_the_order_of_the_edges():
+    """A collar cut at half of its neck seam: the part at the center back faces the back, the one
+    at the end the front, also when the seam names the front first."""
+    line = style_line("collar", "CO", "COF", "COB", Anchor("neck", 0.5), Anchor("inner_neck", 0.5))
+    neck = next(one for one in SEAMS if one.code == "neck")
+    turned = replace(neck, leads=neck.leads[::-1])
+    for seams in (SEAMS, tuple(turned if one.code == "neck" else one for one in SEAMS)):
+        found = facing(line, seams=seams)
+        behind = found["neck", "BK"]
+        assert len(behind) == 1
+        assert set(found["neck", "FR"]) == {"COF", "COB"}
+
+
+def test_edges_that_both_rise_meet_at_like_heights():
+    """Two strips laid on each other, both drawn with the edge on their right: the upper part faces
+    the upper part, although both edges run the same way."""
+    lower, upper = ((0.0, 0.0), (100.0, 0.0)), ((100.0, 400.0), (0.0, 400.0))
+    outlines = tuple(
+        Outline(
+            code,
+            code,
+            Pairing.PAIR,
+            (
+                Edge(f"{code}foot", lower),
+                Edge(f"{code}side", ((100.0, 0.0), (100.0, 400.0))),
+                Edge(f"{code}top", upper),
+                Edge(f"{code}inner", ((0.0, 400.0), (0.0, 0.0))),
+            ),
+            grainline=((50.0, 300.0), (50.0, 100.0)),
+        )
+        for code in ("A", "B")
+    )
+    sewn = seam(EdgeRef("A", "Aside", 2), follows=(EdgeRef("B", "Bside", 2),))
+    lines = tuple(
+        style_line(
+            f"{code}line", code, f"{code}1", f"{code}2",
+            Anchor(f"{code}side", 0.25), Anchor(f"{code}inner", 0.75),
+        )
+        for code in ("A", "B")
+    )  # fmt: skip
+    found = facing(*lines, pieces=outlines, seams=(sewn,))
+    assert found["s", "A1"] == ("B1",)
+    assert found["s", "A2"] == ("B2",)
+
+
+def test_where_the_order_of_the_edges_cannot_be_told_all_blocks_are_faced():
+    blocks = (
+        block("L", ("top", 60.0)),
+        block("R", ("top", 40.0)),
+        block("B1", ("foot", 50.0), piece="B"),
+        block("B2", ("foot", 50.0), piece="B"),
+    )
+    sewn = seam(EdgeRef("A", "top", 2), follows=(EdgeRef("B", "foot", 2),))
+    assert [run.against for run in seam_runs(blocks, (sewn,), ())] == [("B1", "B2")] * 2

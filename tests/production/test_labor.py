@@ -4,12 +4,14 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.explode import explode
-from production.planning.labor import (
+from production.planning.changeovers import (
+    ThreadBatch,
+    compare_batching,
     count_changeovers,
-    plan_labor,
     thread_batches,
 )
+from production.planning.explode import explode
+from production.planning.labor import plan_labor, works_of
 from production.planning.plan import Lay, OperationNeed, PlanError
 from production.planning.snapshot import OperationSpec, RunSnapshot
 from tests.production.planning_factories import (
@@ -148,6 +150,7 @@ def test_jackets_of_one_thread_are_sewn_without_changing_it() -> None:
     assert changes(snapshot) == {
         "thread color": (0, Decimal("0.00")),
         "presser foot": (0, Decimal("0.00")),
+        "stitch length": (0, Decimal("0.00")),
     }
 
 
@@ -211,6 +214,82 @@ def test_rethreading_an_overedge_takes_longer_by_each_spool() -> None:
     operations = (make_sewing("edge", "join", stitch_type="504"),)
     snapshot = make_snapshot(jackets=jackets, operations=operations)
     assert changes(snapshot)["thread color"] == (1, Decimal("6.00"))  # 3 + 2 x 1.5
+
+
+def test_work_of_the_run_is_done_once_and_shared_equally() -> None:
+    operations = (make_operation("oil", "finish", "run", minutes_each=Decimal(9)),)
+    snapshot = make_snapshot(
+        jackets=(make_jacket("J1"), make_jacket("J2"), make_jacket("J3", blocks=(("BK", "oat"),))),
+        operations=operations,
+        seams=(make_stretch("side", "join", "BK", 1),),
+        workroom=make_workroom(relaxation_allowance=Decimal(0)),
+    )
+    labor, by_jacket = plan_labor(snapshot, explode(snapshot), LAYS)
+    assert labor.operations[0] == OperationNeed("oil", "finish", Decimal("9.00"), 1)
+    assert [stages["finish"] for stages in by_jacket.values()] == [Decimal("3.00")] * 3
+
+
+def test_a_named_seam_is_sewn_alone() -> None:
+    # side: 1000 mm in 2 runs; 2 x 0.5 + 1 x 1 a jacket, with nothing of neck and cuff
+    named = make_sewing("tape", "named", seam="side")
+    assert need_of(named, jackets=2) == OperationNeed("tape", "sew", Decimal("4.00"), 4)
+
+
+def test_a_named_seam_that_no_jacket_has_is_no_work() -> None:
+    assert need_of(make_sewing("tape", "named", seam="yoke")).count == 0
+
+
+def test_metres_are_those_of_the_seams_of_all_jackets() -> None:
+    snapshot = make_snapshot(
+        jackets=(make_jacket("J1"), make_jacket("J2")),
+        operations=(make_sewing("seam", "join"), make_operation("pack", "finish", "jacket")),
+    )
+    seam, pack = works_of(snapshot, explode(snapshot), LAYS)
+    assert (seam.metres, pack.metres) == (Decimal("3.8"), Decimal(0))  # 2 x (1 + 0.4 + 0.5)
+
+
+def test_a_stitch_length_is_set_anew_on_its_machine() -> None:
+    # 3.0, 3.5 | 3.0, 3.5 on the lockstitch are three changes; the serger keeps its own 2.5
+    jackets = (make_jacket("J1", blocks=IN_SPRUCE), make_jacket("J2", blocks=IN_OAT))
+    operations = (
+        make_sewing("seam", "join"),
+        make_sewing("edge", "join", machine="serger", stitch_length_mm=Decimal("2.5")),
+        make_sewing("hem", "hem", stitch_length_mm=Decimal("3.5")),
+    )
+    room = make_workroom(stitch_change_minutes=Decimal("0.30"))
+    snapshot = make_snapshot(jackets=jackets, operations=operations, workroom=room)
+    assert changes(snapshot)["stitch length"] == (3, Decimal("0.90"))
+
+
+def test_the_workroom_says_how_long_changes_take() -> None:
+    jackets = (make_jacket("J1", blocks=IN_SPRUCE), make_jacket("J2", blocks=IN_OAT))
+    operations = (
+        make_sewing("edge", "join", stitch_type="504"),
+        make_sewing("zip", "zipper", foot="zipper", stitch_type=""),
+    )
+    room = make_workroom(
+        thread_change_minutes=Decimal("2.5"),
+        further_spool_minutes=Decimal(1),
+        foot_change_minutes=Decimal("0.4"),
+    )
+    snapshot = make_snapshot(jackets=jackets, operations=operations, workroom=room)
+    assert changes(snapshot)["thread color"] == (1, Decimal("4.50"))  # 2.5 + 2 x 1
+    assert changes(snapshot)["presser foot"] == (3, Decimal("1.20"))
+
+
+def test_batching_is_compared_with_sewing_in_the_order_of_codes() -> None:
+    # By codes J1 spruce, J2 oat, J3 spruce, J4 oat; as batches oat, then spruce.
+    jackets = tuple(make_jacket(f"J{n}", blocks=(IN_OAT, IN_SPRUCE)[n % 2]) for n in (4, 1, 3, 2))
+    snapshot = make_snapshot(jackets=jackets, operations=(make_sewing("seam", "join"),))
+    batching = compare_batching(snapshot)
+    assert batching.batches == (
+        ThreadBatch(("thread-oat",), ("J4", "J2")),
+        ThreadBatch(("thread-spruce",), ("J1", "J3")),
+    )
+    assert (batching.minutes, batching.one_by_one_minutes) == (Decimal("3.00"), Decimal("9.00"))
+    assert batching.saved_minutes == Decimal("6.00")
+    labor, _ = plan_labor(snapshot, explode(snapshot), LAYS)
+    assert labor.changeovers == batching.changeovers
 
 
 @pytest.mark.parametrize(("stage", "driver"), [("iron", "jacket"), ("cut", "moon")])

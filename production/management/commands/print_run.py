@@ -13,12 +13,15 @@ from urllib.parse import urlsplit
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
+from patterns.services import workroom
 from production import cloth_paper, laying_by_hand, recut_paper
 from production.change_state import load_supplement
 from production.errors import ProductionError
 from production.models import Recut, Run, Supplement
+from production.planning.plan import PlanError
 from production.reports_state import ticket_report_url
 from production.services import load_plan, load_snapshot
+from production.shopping import shopping_of
 from production.supplement_paper import paper_of
 
 PAPER = {
@@ -27,9 +30,10 @@ PAPER = {
     "supplements": "supplement",
     "recuts": "recut",
     "lays": "lay",
+    "shopping": "shopping-list",
 }
-#: Metres of paper that only those get who ask for them.
-ONLY_ASKED = ("lays",)
+#: Metres of paper and prices, which only those get who ask for them.
+ONLY_ASKED = ("lays", "shopping")
 
 
 class Command(BaseCommand):
@@ -43,8 +47,8 @@ class Command(BaseCommand):
         parser.add_argument("--out", type=Path, required=True, metavar="DIR")
         parser.add_argument(
             "--only",
-            help=f"some of {','.join(PAPER)}, with commas between; lays are at full size and only"
-            " written when asked for",
+            help=f"some of {','.join(PAPER)}, with commas between; lays are at full size, and like"
+            " the shopping list with its prices only written when asked for",
         )
         parser.add_argument(
             "--base-url",
@@ -70,7 +74,7 @@ class Command(BaseCommand):
             raise CommandError(
                 f"Cannot write into {options['out']}: {error.strerror}. Choose another folder."
             ) from error
-        except ProductionError as error:
+        except (ProductionError, PlanError) as error:
             raise CommandError(str(error)) from error
         if not files:
             raise CommandError(
@@ -121,6 +125,8 @@ def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
         ]
     if name == "recuts":
         return [write_recut(recut, folder, base) for recut in run.recuts.order_by("number")]
+    if name == "shopping":
+        return [write_shopping_list(run, folder)]
     if name == "lays":
         return [write_lay(run, lay, folder) for lay in laying_by_hand.lays_of_run(run)]
     # Here and not above: the documents load reportlab, which most commands do without.
@@ -160,6 +166,15 @@ def write_lay(run: Run, lay: str, folder: Path) -> Path:
     path = folder / f"lay-{lay}.pdf"
     laid = laying_by_hand.laid_out(run.code, lay)
     full_scale.write_long_page(path, laying_by_hand.full_lay_of(laid))
+    return path
+
+
+def write_shopping_list(run: Run, folder: Path) -> Path:
+    """What the run still has to buy, as of today."""
+    from production.documents import shopping_list
+
+    path, room = folder / f"{PAPER['shopping']}-{run.code}.pdf", workroom()
+    shopping_list.write(path, shopping_of(run), room.length_unit, room.name)
     return path
 
 

@@ -1,0 +1,60 @@
+"""The running correction: how long stages really took, read from the events of jackets."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from decimal import Decimal
+from itertools import groupby
+
+from django.utils import timezone
+
+from production.models import Run, StageEvent
+from production.planning.stage_times import Correction, StageTime, corrections
+from production.planning.standing import DONE, SENT_BACK, STARTED
+from production.tracking import live_events
+
+#: What is longer ago tells of another workroom. Invented.
+DAYS_THAT_COUNT = 365
+
+
+def stage_corrections(run: Run | None = None) -> dict[str, Correction]:
+    """By stage how actual minutes relate to standard minutes: of one run, or of all jackets that
+    something happened to within the last year."""
+    return corrections(stage_times(run))
+
+
+def stage_times(run: Run | None = None) -> list[StageTime]:
+    """The stages of jackets from start to end, of one run or of all within the last year."""
+    events = StageEvent.objects.select_related("jacket", "undoes").order_by("jacket", "pk")
+    if run:
+        events = events.filter(jacket__run=run)
+    else:
+        since = timezone.now() - datetime.timedelta(days=DAYS_THAT_COUNT)
+        lately = StageEvent.objects.filter(at__gte=since).values("jacket")
+        events = events.filter(jacket__in=lately)
+    return [
+        time
+        for _, own in groupby(events, key=lambda event: event.jacket_id)
+        for time in _stage_times(live_events(list(own)))
+    ]
+
+
+def _stage_times(events: Iterable[StageEvent]) -> Iterable[StageTime]:
+    """Each stage of one jacket the first time that it was done; what comes after a defect is
+    mending, for which there is no standard."""
+    started: dict[str, StageEvent] = {}
+    for event in events:
+        if event.kind == SENT_BACK:
+            return
+        if event.kind == STARTED:
+            started[event.stage] = event
+        elif event.kind == DONE and event.stage in started:
+            start = started[event.stage]
+            yield StageTime(
+                event.stage,
+                start.by_id,
+                timezone.localtime(start.at),
+                timezone.localtime(event.at),
+                Decimal(event.jacket.standard_minutes.get(event.stage, 0)),
+            )
