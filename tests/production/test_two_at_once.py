@@ -15,13 +15,18 @@ from orders.models import Amendment
 from production import jobs, services, tasks
 from production.cut_reports import report_cut
 from production.errors import MovedOnError, ProductionError
-from production.laying_anew import lay_anew
 from production.lay_plans import LaysRefusedError, lays_of, use_aim, use_lay_plan
+from production.laying_anew import lay_anew
 from production.models import Lay, LayPlan, LayPly, Run, StockLot, StockMovement
 from production.planning.plan import Lay as PlannedLay
 from tests.production.change_factories import make_frozen_run
-from tests.production.lay_choice_factories import in_halves, keep, lays_in_use, run_with_rows
-from tests.production.lay_choice_factories import ticket_of
+from tests.production.lay_choice_factories import (
+    in_halves,
+    keep,
+    lays_in_use,
+    run_with_rows,
+    ticket_of,
+)
 from tests.production.report_factories import make_bolts
 from tests.production.run_factories import make_person
 
