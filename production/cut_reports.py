@@ -79,14 +79,21 @@ def report_cut(
     *,
     lot: str = "",
     new_dye_lot: str = "",
+    seen: int | None = None,
 ) -> Reported:
     """Plies of a lay are cut: those numbered, or all that are not yet. They took the cloth that is
     planned, or that of the bolt `lot`; a bolt that is on no list yet comes in by its dye lot.
+    `seen` is the key of the lay as it was shown.
 
     Raises CutReportError for plies that the lay does not have or without cloth to take from, and
-    MovedOnError for one that is cut already.
+    MovedOnError for one that is cut already, and for a lay that another took the place of.
     """
     lay = _locked_lay(lay_code)
+    if seen is not None and seen != lay.pk:
+        raise MovedOnError(
+            f"{lay.code}: other lays were chosen for {lay.ticket} since this page was opened, and "
+            f"the printed ticket is out of date. Look at what lies there. {NOTHING_CHANGED}"
+        )
     rows = {row.number: row for row in stored_plies(lay)}
     chosen = _chosen(lay, rows, numbers)
     before = cut_beyond(lay.ticket)

@@ -20,6 +20,7 @@ from production.lay_plans import (
     why_locked,
 )
 from production.models import CutTicket, LayPlan, Run
+from production.planning.lays import over_cut
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay, Plan
 from production.planning.savings import LaySums
@@ -46,8 +47,8 @@ def _title(aims: Sequence[str]) -> str:
 class Way:
     """One way to cut a ticket. `aims` are all that it is the best known for. What it takes less
     than the lays in use is negative when it takes more. The cloth from stock and to buy is that of
-    today; None of a way that cannot be chosen any more. `picture_mm` are the width and height of
-    its small picture."""
+    today; None of a way that cannot be chosen any more. `over_cut` pieces are cut beyond the
+    ticket's, as the workroom allows. `picture_mm` are the width and height of its small picture."""
 
     aims: tuple[str, ...]
     name: str
@@ -61,6 +62,7 @@ class Way:
     picture_mm: tuple[int, int]
     from_stock_mm: int | None
     to_buy_mm: int | None
+    over_cut: int
     less_mm: int = 0
     less_to_buy_mm: int = 0
     less_minutes: Decimal = Decimal(0)
@@ -207,6 +209,7 @@ def _ticket_ways(
                 picture_mm=picture_size_mm(lays, snapshot.workroom.table_length_mm),
                 from_stock_mm=from_stock_mm,
                 to_buy_mm=to_buy_mm,
+                over_cut=over_cut(planned.lines, lays).total(),
                 less_mm=used.fabric_mm - sums.fabric_mm,
                 less_to_buy_mm=0 if to_buy_mm is None else planned.to_buy_mm - to_buy_mm,
                 less_minutes=used.cutting_minutes - sums.cutting_minutes,

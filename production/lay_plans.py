@@ -151,13 +151,16 @@ def open_tickets(run: Run) -> list[CutTicket]:
 
 def less_cloth_mm(run: Run) -> int:
     """How much less cloth the cheapest lays kept for the run take than those in use."""
+    known = LayPlan.objects.filter(ticket__in=open_tickets(run), aim=Aim.MONEY)
+    kept = list(known.select_related("ticket"))
+    if not kept:  # nothing was found, or the run was deleted meanwhile
+        return 0
     snapshot = load_snapshot(run)
     planned = {ticket.ticket: ticket for ticket in load_plan(run).cut_tickets}
-    kept = LayPlan.objects.filter(ticket__in=open_tickets(run), aim=Aim.MONEY)
     return sum(
         sums_of(planned[each.ticket.code], planned[each.ticket.code].lays, snapshot).fabric_mm
         - each.fabric_mm
-        for each in kept.select_related("ticket")
+        for each in kept
     )
 
 

@@ -17,6 +17,8 @@ DYE_LOT_LENGTH = StockLot._meta.get_field("dye_lot").max_length
 class CutForm(forms.Form):
     """One tap on a lay's page: a ply, all that are left, or one to take back."""
 
+    #: The lay as it was shown: another way to cut stores its lays anew, under the same codes.
+    seen = forms.IntegerField(required=False)
     ply = forms.IntegerField(required=False)
     undo = forms.IntegerField(required=False)
     lot = forms.CharField(required=False)

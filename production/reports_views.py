@@ -93,7 +93,14 @@ def _reported(request: HttpRequest, lay: Lay) -> str:
     if tap["ply"] is None and "all" not in request.POST:
         raise CutReportError(f"Say which ply was cut. {NOTHING_CHANGED}")
     numbers = None if tap["ply"] is None else [tap["ply"]]
-    done = cut_reports.report_cut(lay.code, numbers, by, lot=tap["lot"], new_dye_lot=tap["dye_lot"])
+    done = cut_reports.report_cut(
+        lay.code,
+        numbers,
+        by,
+        lot=tap["lot"],
+        new_dye_lot=tap["dye_lot"],
+        seen=tap["seen"],
+    )
     return done.words
 
 

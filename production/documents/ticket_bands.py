@@ -20,6 +20,7 @@ from production.documents.paper import (
     wrapped,
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
+from production.planning.lays import over_cut
 from production.planning.lengths import cloth_length, small_length, table_length
 from production.planning.plan import TicketLine
 from production.planning.sampling import LARGEST_LOT, PLAN_WORDS, sample_of
@@ -116,6 +117,8 @@ def _amount_words(view: TicketView) -> Iterator[Words]:
         8,
         False,
     )
+    if spare := over_cut(ticket.lines, ticket.lays).total():
+        yield f"and {counted(spare, 'piece')} over-cut for spare parts", 8, True
     yield f"Fabric needed {cloth_length(ticket.fabric_needed_mm, view.unit)}", 9.5, True
     shrinkage = f"{float(100 * view.fabric.shrinkage):g}"
     ends = small_length(view.fabric.end_allowance_mm, view.unit)

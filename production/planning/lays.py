@@ -88,6 +88,11 @@ def laid_out(lays: Iterable[Lay]) -> Counter[LaidKey]:
     return counts
 
 
+def over_cut(lines: Iterable[TicketLine], lays: Iterable[Lay]) -> Counter[LaidKey]:
+    """The pieces that lays cut beyond what the lines ask for."""
+    return laid_out(lays) - asked(lines)
+
+
 def spread_count(lay: Lay) -> int:
     """How often the length of the lay is spread: a folded length makes two layers."""
     return lay.plies // 2 if lay.mode == FOLDED else lay.plies

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -113,6 +114,16 @@ def test_each_way_says_what_is_to_buy_before_it_is_chosen(run, maker):
         if each.ticket == ticket.code
     )
     assert (planned.from_stock_mm, planned.to_buy_mm) == (other.from_stock_mm, other.to_buy_mm)
+
+
+def test_a_way_that_cuts_more_than_is_asked_for_says_so(run, maker):
+    ticket = ticket_of(run)
+    (first, *rest) = lays_in_use(ticket)
+    more = (replace(first, plies=first.plies + 1), *rest)
+    keep(ticket, "lays", lays=more)
+    assert f"{len(first.placements)} pieces for spare parts" in page(maker)
+    shown = cutting_of(Run.objects.get()).tickets[1]
+    assert [way.over_cut for way in shown.ways] == [0, len(first.placements)]
 
 
 def test_equal_lays_stand_there_once_with_all_that_they_are_best_for(run, maker):

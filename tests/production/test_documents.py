@@ -186,6 +186,17 @@ def test_ticket_names_only_the_clubs_that_want_its_color():
     assert "Heron Bend" not in ticket_text(content, spruce.ticket)
 
 
+def test_a_ticket_says_how_much_is_over_cut() -> None:
+    snapshot, plan = printable_run()
+    first = plan.cut_tickets[0]
+    lay = first.lays[0]
+    lays = (replace(lay, plies=lay.plies + 1), *first.lays[1:])
+    more = replace(plan, cut_tickets=(replace(first, lays=lays), *plan.cut_tickets[1:]))
+    words = f"and {len(lay.placements)} pieces over-cut for spare parts"
+    assert words not in ticket_text(tickets_pdf(snapshot, plan), first.ticket)
+    assert words in ticket_text(tickets_pdf(snapshot, more), first.ticket)
+
+
 def test_each_lay_says_how_to_spread_it():
     snapshot, plan = printable_run(200)
     content = tickets_pdf(snapshot, plan)

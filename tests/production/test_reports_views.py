@@ -14,6 +14,7 @@ from production.changes import Cancel, change_after_freeze
 from production.missing import Missing, report_missing
 from production.models import Lay, LayPly, Recut, SpoiledPiece
 from production.recuts import make_recut
+from production.services import load_plan, store_lays
 from tests.production.change_factories import jacket
 from tests.production.report_factories import cut_all, make_cut_run
 from tests.production.run_factories import make_person
@@ -127,6 +128,18 @@ def test_a_tap_that_cannot_be_is_answered_in_words(helper, run, tap, words):
     response = helper.post(lay_page(), tap, follow=True)
     assert response.status_code == 200
     assert words in said(response)[0]
+    assert not LayPly.objects.filter(cut_at__isnull=False).exists()
+
+
+def test_a_page_older_than_the_lays_reports_nothing(helper, run):
+    """Another way to cut was chosen meanwhile: its first lay has the same code."""
+    old = Lay.objects.get(code=LAY)
+    assert f'name="seen" value="{old.pk}"' in helper.get(lay_page()).content.decode()
+    planned = next(each for each in load_plan(run).cut_tickets if each.ticket == old.ticket.code)
+    store_lays(old.ticket, planned.lays)
+    tap = {"ply": "1", "lot": "B-SPRUCE", "seen": str(old.pk)}
+    [words] = said(helper.post(lay_page(), tap, follow=True))
+    assert "other lays were chosen for R-0001-T2 since this page was opened" in words
     assert not LayPly.objects.filter(cut_at__isnull=False).exists()
 
 
