@@ -13,7 +13,7 @@ from orders.money import rounded
 from production.models import Run
 from production.planning.afterwards import Compared
 from production.planning.afterwards_money import Afterwards
-from production.planning.afterwards_rules import CLOTH, PRICE, SPOILED, STAGE, THREAD
+from production.planning.afterwards_rules import CLOTH, PRICE, SPOILED, STAGE, THREAD, headed
 from production.planning.lengths import IMPERIAL, MM_PER_YARD
 from production.planning.shopping import CLOTH as CLOTH_MM
 from production.planning.shopping import EIGHTH_YARD_MM, METRE
@@ -29,7 +29,6 @@ PAGES = {
     PRICE: (("Supplies and prices", "supplies"),),
 }
 PAGES_OF_RUN = ("missing", "run_shelf")
-WORK = {"cut": "Cutting", "sew": "Sewing", "finish": "Finishing"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +50,30 @@ def rows(compared: Iterable[Compared], unit: str, currency: str) -> tuple[Row, .
     return tuple(row(one, unit, currency) for one in compared)
 
 
+@dataclass(frozen=True, slots=True)
+class Sorted:
+    """Rows apart: what came otherwise, what came as planned, what has no actual."""
+
+    otherwise: tuple[Row, ...]
+    as_planned: tuple[Row, ...]
+    unknown: tuple[Row, ...]
+
+
+def apart(compared: Iterable[Compared], unit: str, currency: str) -> Sorted:
+    listed = [(one, row(one, unit, currency)) for one in compared]
+    return Sorted(
+        tuple(found for one, found in listed if one.difference),
+        tuple(found for one, found in listed if one.difference == 0),
+        tuple(found for one, found in listed if one.difference is None),
+    )
+
+
 def row(one: Compared, length_unit: str, currency: str) -> Row:
     def words(value: Decimal) -> str:
         return in_words(value, one.unit, length_unit, currency)
 
     planned = one.whole if one.actual is None else one.planned
-    name = WORK.get(one.name, one.name[:1].upper() + one.name[1:])
+    name = headed(one.name)
     whole = words(one.whole) if one.actual is not None and one.whole != one.planned else ""
     if one.actual is None:
         return Row(name, words(planned), "", "", "", one.missing, "", False)
@@ -65,7 +82,7 @@ def row(one: Compared, length_unit: str, currency: str) -> Row:
         name,
         words(planned),
         words(one.actual),
-        f"{_sign(more)}{words(abs(more))}",
+        f"{_sign(more)}{words(abs(more))}" if more else "none",
         percent_words(one.share),
         one.missing,
         whole,

@@ -8,8 +8,9 @@ from decimal import Decimal
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from production.afterwards_rows import WORK, in_words, percent_words
+from production.afterwards_rows import in_words, percent_words
 from production.planning.afterwards import Compared
+from production.planning.afterwards_rules import headed
 
 WIDTH, LEFT, RIGHT = 360, 8, 352
 ROW, BAR = 62, 15
@@ -28,7 +29,7 @@ def bars(
     told = []
     drawn: list[SafeString] = []
     for at, (one, planned, actual) in enumerate(known):
-        name = WORK.get(one.name, one.name[:1].upper() + one.name[1:])
+        name = headed(one.name)
         figures = [in_words(v, one.unit, length_unit, currency) for v in (planned, actual)]
         told.append(f"{name} planned {figures[0]}, actual {figures[1]}")
         drawn.append(_pair(at, name, percent_words(one.share), (planned / most, actual / most)))

@@ -12,7 +12,7 @@ from orders.tables import exported
 from patterns.services import workroom
 from production import queries
 from production.afterwards import afterwards_of
-from production.afterwards_rows import links, row, rows, table_of
+from production.afterwards_rows import apart, links, row, rows, table_of
 from production.afterwards_svg import bars
 from production.planning import afterwards_rules
 from production.planning.plan import PlanError
@@ -32,7 +32,6 @@ def run_afterwards(request: HttpRequest, code: str) -> HttpResponse:
     if sheet is not None:
         return sheet
     stages = [stage.compared for stage in found.minutes]
-    known_wares = [ware for ware in found.wares if ware.actual is not None]
     return render(
         request,
         "production/afterwards/afterwards.html",
@@ -45,11 +44,8 @@ def run_afterwards(request: HttpRequest, code: str) -> HttpResponse:
             "cloth_bars": bars(found.cloth, "Fabric", unit, currency),
             "stages": list(zip(found.minutes, rows(stages, unit, currency), strict=True)),
             "stage_bars": bars(stages, "Minutes of timed jackets", unit, currency),
-            "wares": rows(known_wares, unit, currency),
-            "wares_missing": rows(
-                [ware for ware in found.wares if ware.actual is None], unit, currency
-            ),
-            "purchases": rows(found.purchases, unit, currency),
+            "wares": apart(found.wares, unit, currency),
+            "bought": apart(found.purchases, unit, currency),
             "money": list(zip(found.money, rows(found.money, unit, currency), strict=True)),
             "total": row(found.total, unit, currency),
             "money_bars": bars(found.money, f"Money in {currency}", unit, currency),

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from production.planning.stage_times import StageTime, corrections
+from production.planning.standing import WORK
 
 ZERO = Decimal(0)
 CENT = Decimal("0.01")
@@ -94,7 +95,7 @@ def _cloth(name: str, tickets: Sequence[TicketCloth]) -> Compared:
         _mm(ticket.planned_mm for ticket in tickets),
         _mm(ticket.planned_mm for ticket in done),
         _mm(ticket.cut_mm for ticket in done) if done else None,
-        f"not cut whole yet: {', '.join(uncut)}" if uncut else "",
+        f"not cut whole yet, {', '.join(uncut)}" if uncut else "",
         tickets[0].fabric_color,
         "mm",
     )
@@ -132,7 +133,9 @@ def compare_minutes(
         standard = sum((time.standard_minutes for time in timed), ZERO)
         actual = None if ratio is None else (standard * ratio).quantize(CENT)
         missing = "" if actual is not None else "no jacket was started and done on one day yet"
-        compared = Compared(stage, whole.get(stage, ZERO), standard, actual, missing, stage, "min")
+        compared = Compared(
+            WORK[stage], whole.get(stage, ZERO), standard, actual, missing, stage, "min"
+        )
         left_out = correction.left_out if correction else 0
         stages.append(StageMinutes(stage, compared, len(timed), left_out))
     return tuple(stages)

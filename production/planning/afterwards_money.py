@@ -141,15 +141,13 @@ def _priced(
         rounded(whole, currency),
         rounded(planned, currency),
         rounded(actual, currency) if any(row.actual is not None for _, row in rows) else None,
-        _without(missing, len(rows)),
+        _names(missing, len(rows)),
         expected=rounded(expected, currency),
     )
 
 
-def _without(missing: Sequence[str], of: int) -> str:
-    if not missing:
-        return ""
-    return "no actual yet" if len(missing) == of else f"without {', '.join(missing)}"
+def _names(missing: Sequence[str], of: int) -> str:
+    return "all of it" if missing and len(missing) == of else ", ".join(missing)
 
 
 def _labor(stages: Sequence[Compared], room: WorkroomSpec) -> Compared:
@@ -165,7 +163,7 @@ def _labor(stages: Sequence[Compared], room: WorkroomSpec) -> Compared:
         pay(stage.whole for stage in stages),
         pay(stage.planned for stage in timed),
         pay(stage.actual or ZERO for stage in timed) if timed else None,
-        _without([stage.name for stage in stages if stage.missing], len(stages)),
+        _names([stage.name for stage in stages if stage.missing], len(stages)),
         expected=pay(stage.likely for stage in stages),
     )
 
@@ -189,7 +187,7 @@ def total_of(lines: Sequence[Compared]) -> Compared:
         sum((line.whole for line in lines), ZERO),
         sum((line.planned for line in known), ZERO),
         sum((line.actual or ZERO for line in known), ZERO) if known else None,
-        _without([line.name for line in lines if line.actual is None], len(lines)),
+        _names([line.name for line in lines if line.actual is None], len(lines)),
         expected=sum((line.likely for line in lines), ZERO),
     )
 

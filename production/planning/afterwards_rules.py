@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from production.planning.afterwards import Compared
 from production.planning.afterwards_money import Afterwards
+from production.planning.standing import WORK
 
 #: A stage is off by more than this share of its standard, over at least so many jackets.
 STAGE_OFF, STAGE_JACKETS = Decimal("0.10"), 5
@@ -20,7 +21,6 @@ SPOILED_OFF = Decimal("0.02")
 DEARER = Decimal("0.02")
 
 STAGE, CLOTH, SPOILED, THREAD, PRICE = "stage", "cloth", "spoiled", "thread", "price"
-WORK = {"cut": "Cutting", "sew": "Sewing", "finish": "Finishing"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +51,8 @@ def _cloth(found: Afterwards) -> Iterator[Advice]:
             yield Advice(
                 CLOTH,
                 row.of,
-                f"{row.name} took {_percent(row.share)} more cloth than planned, and the waste "
-                f"share of {_percent(found.fabric_waste)} {covered}: look at flaws and bits that "
+                f"{headed(row.name)} took {_percent(row.share)} more cloth than planned, and the "
+                f"waste share of {_percent(found.fabric_waste)} {covered}: look at flaws and bits that "
                 "were skipped, and set the share of fabric waste to what goes.",
             )
 
@@ -76,9 +76,9 @@ def _stages(found: Afterwards) -> Iterator[Advice]:
         yield Advice(
             STAGE,
             stage.stage,
-            f"{WORK[stage.stage]} took {_percent(abs(share))} {'more' if share > 0 else 'less'} "
-            f"than its standard, over {stage.jackets} jackets: time its longest operations, or "
-            "set their standards anew.",
+            f"{WORK[stage.stage].capitalize()} took {_percent(abs(share))} "
+            f"{'more' if share > 0 else 'less'} than its standard, over {stage.jackets} jackets: "
+            "time its longest operations, or set their standards anew.",
         )
 
 
@@ -89,7 +89,7 @@ def _thread(found: Afterwards) -> Iterator[Advice]:
             yield Advice(
                 THREAD,
                 row.of,
-                f"{row.name}: {_count(row.actual)} were taken and not brought back, "
+                f"{headed(row.name)}: {_count(row.actual)} were taken and not brought back, "
                 f"{_count(row.planned)} were needed. Bring back what is left, or measure a sample "
                 "of the seam.",
             )
@@ -102,9 +102,13 @@ def _prices(found: Afterwards) -> Iterator[Advice]:
             yield Advice(
                 PRICE,
                 row.of,
-                f"{row.name} cost {row.actual} {found.currency} in place of {row.planned}, "
+                f"{headed(row.name)} cost {row.actual} {found.currency} in place of {row.planned}, "
                 f"{_percent(row.share)} more than the plan's price list: enter the new price.",
             )
+
+
+def headed(name: str) -> str:
+    return name[:1].upper() + name[1:]
 
 
 def _is_over(row: Compared, threshold: Decimal) -> bool:

@@ -152,7 +152,7 @@ def test_a_thread_is_sold_on_spools_and_where_both_are_told_on_cones(maker: Clie
     assert not ThreadColor.objects.filter(code="rust").exists()
     told(maker, "/supplies/new/threads/", thread_values(cone_m=5000, price_per_cone="12"))
     row = ThreadColor.objects.get(code="rust")
-    assert (row.cone_m, row.price_per_cone) == (5000, 12)
+    assert (row.cone_m, row.price_per_cone) == (5000, Decimal(12))
     told(maker, "/supplies/threads/rust/", thread_values(code="other", spool_m=1000))
     row.refresh_from_db()
     assert (row.code, row.spool_m, row.cone_m) == ("rust", 1000, None)
@@ -319,7 +319,7 @@ def test_elastic_changes_and_is_there_once_for_each_place(maker: Client) -> None
 def test_a_notion_per_jacket_is_added_after_the_others(maker: Client) -> None:
     told(maker, "/supplies/new/notions/", notion_values())
     row = Notion.objects.get(code="toggle")
-    assert (row.quantity, row.position) == (2, Notion.objects.count() - 1)
+    assert (row.quantity, row.position) == (Decimal(2), Notion.objects.count() - 1)
     assert Notion.objects.last() == row
 
 
@@ -331,7 +331,7 @@ def test_a_notion_by_size_asks_for_every_size(maker: Client) -> None:
     assert page.count("Enter how much this size takes; 0 is none.") == 1
     told(maker, "/supplies/new/notions/", notion_values(rule="size", **grid))
     row = Notion.objects.get(code="toggle")
-    assert row.by_size == tuple((code, number) for number, code in enumerate(sizes))
+    assert row.by_size == tuple((code, Decimal(number)) for number, code in enumerate(sizes))
     told(maker, "/supplies/notions/toggle/", notion_values(rule="jacket", **grid))
     assert Notion.objects.get(code="toggle").by_size == ()
 
