@@ -46,11 +46,12 @@ class ShelfRow:
 
 
 def shelf() -> list[ShelfRow]:
-    """All wares that are sold, and those that were once moved."""
+    """All wares that are sold, and those that were once moved; first those that lie there, are on
+    order, or are still to be taken."""
     catalog, there = Catalog(), balances()
     ordered, reserved = on_order(), reserved_for(list(open_runs().order_by("pk")))
     moved = dict(Ware.objects.values_list("key", "unit"))
-    return [
+    rows = [
         ShelfRow(
             catalog.sold(key, unit=moved.get(key, "piece")),
             there.get(key, ZERO),
@@ -59,6 +60,7 @@ def shelf() -> list[ShelfRow]:
         )
         for key in dict.fromkeys((*catalog.ware_keys(), *moved, *reserved))
     ]
+    return sorted(rows, key=lambda row: not (row.on_hand or row.on_order or row.reserved))
 
 
 def narrowed(rows: list[ShelfRow], *, text: str, kind: str, there: str) -> list[ShelfRow]:
