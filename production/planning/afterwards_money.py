@@ -77,19 +77,19 @@ class Prices:
     listed: Mapping[str, Decimal]
     bought: tuple[Bought, ...]
 
-    def planned(self, key: str, quantity: Decimal) -> Decimal:
-        price = list_price(key, self.listed, self.room.exact_zipper_extra)
-        return ZERO if price is None else quantity * price
+    def of(self, key: str) -> Decimal | None:
+        """What one unit costs by the list; None for what stands in none."""
+        return list_price(key, self.listed, self.room.exact_zipper_extra)
 
-    def actual(self, key: str, quantity: Decimal) -> Decimal:
+    def actual(self, key: str, quantity: Decimal, listed: Decimal) -> Decimal:
         """What was bought for the run goes first; the rest lay there and counts by the list."""
         own = [one for one in self.bought if one.key == key]
         came = sum((one.quantity for one in own), ZERO)
         if not came:
-            return self.planned(key, quantity)
+            return quantity * listed
         paid = sum((one.paid for one in own), ZERO)
         from_bought = min(quantity, came)
-        return paid * from_bought / came + self.planned(key, quantity - from_bought)
+        return paid * from_bought / came + (quantity - from_bought) * listed
 
 
 def compare_money(
@@ -124,23 +124,29 @@ def _priced(
     name: str, rows: Sequence[tuple[str, Compared]], waste: Decimal, prices: Prices
 ) -> Compared:
     whole = planned = actual = expected = ZERO
+    known, missing = False, []
     for key, row in rows:
-        row_whole = prices.planned(key, row.whole) * (1 + waste)
+        price = prices.of(key)
+        if row.missing or price is None:
+            missing.append(row.name if price is not None else f"{row.name} (no price)")
+        if price is None:
+            continue
+        row_whole = row.whole * price * (1 + waste)
         whole += row_whole
         if row.actual is None:
             expected += row_whole
             continue
-        row_planned = prices.planned(key, row.planned) * (1 + waste)
-        row_actual = prices.actual(key, row.actual)
+        row_planned = row.planned * price * (1 + waste)
+        row_actual = prices.actual(key, row.actual, price)
+        known = True
         planned, actual = planned + row_planned, actual + row_actual
         expected += in_proportion(row_whole, row_planned, row_actual)
     currency = prices.room.currency
-    missing = [row.name for _, row in rows if row.missing]
     return Compared(
         name,
         rounded(whole, currency),
         rounded(planned, currency),
-        rounded(actual, currency) if any(row.actual is not None for _, row in rows) else None,
+        rounded(actual, currency) if known else None,
         _names(missing, len(rows)),
         expected=rounded(expected, currency),
     )

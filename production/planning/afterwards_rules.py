@@ -52,8 +52,8 @@ def _cloth(found: Afterwards) -> Iterator[Advice]:
                 CLOTH,
                 row.of,
                 f"{headed(row.name)} took {_percent(row.share)} more cloth than planned, and the "
-                f"waste share of {_percent(found.fabric_waste)} {covered}: look at flaws and bits that "
-                "were skipped, and set the share of fabric waste to what goes.",
+                f"waste share of {_percent(found.fabric_waste)} {covered}: look at flaws and "
+                "bits that were skipped, and set the share of fabric waste to what goes.",
             )
 
 

@@ -3,22 +3,50 @@
 from __future__ import annotations
 
 from collections import Counter
+from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from orders.models import TeamOrder
 from orders.states import State
+from patterns.models import FabricColor, Supplier
+from production.afterwards import afterwards_of
 from production.change_state import supplements_check
 from production.cloth import lots_with_lengths
 from production.cut_counts import ready_jackets
 from production.demo import make_demo
-from production.demo_orders import DEMO_BOUGHT, DEMO_ORDERS, YOUTH
-from production.models import CutTicket, Flaw, Jacket, LayPly, Run, SpoiledPiece, StageEvent
+from production.demo_orders import (
+    DEMO_BOUGHT,
+    DEMO_ORDERS,
+    DEMO_SEWN,
+    DEMO_TAKEN_BEYOND,
+    PADDLERS,
+    YOUTH,
+)
+from production.models import (
+    CutTicket,
+    Flaw,
+    Jacket,
+    LayPly,
+    Purchase,
+    Run,
+    SpoiledPiece,
+    StageEvent,
+    StandardChange,
+    TimeStudy,
+    Ware,
+)
+from production.planning.afterwards_rules import to_correct
+from production.purchases import Bolt, mark_of, take_in
 from production.queries import orders_to_plan
 from production.recuts import make_recut
-from production.services import plan_run_for
+from production.services import load_plan, plan_run_for
+from production.wares import balances, bring_back, count
 
 pytestmark = pytest.mark.django_db
+#: Of the operation that the demo times, as it is shipped.
+SHIPPED_MINUTES = 4
 
 
 def test_the_demo_is_true_and_can_be_made_anew_after_somebody_played_with_it():
@@ -27,11 +55,15 @@ def test_the_demo_is_true_and_can_be_made_anew_after_somebody_played_with_it():
     assert_everything_is_cut(run)
     assert_one_piece_waits(run)
     assert_the_next_order_can_be_planned(run)
+    assert_there_is_something_to_compare(run)
     make_recut(run, None)
+    buy_and_take_more(run)
     make_demo()
     assert Run.objects.count() == 1
     assert TeamOrder.objects.count() == len(DEMO_ORDERS)
-    assert_everything_is_cut(Run.objects.get())
+    run = Run.objects.get()
+    assert_everything_is_cut(run)
+    assert_there_is_something_to_compare(run)
 
 
 def assert_everything_is_cut(run: Run) -> None:
@@ -72,3 +104,40 @@ def assert_the_next_order_can_be_planned(run: Run) -> None:
     assert {color for _, color, *_ in DEMO_BOUGHT} == set(
         CutTicket.objects.filter(run=run).values_list("fabric_color__code", flat=True)
     )
+
+
+def assert_there_is_something_to_compare(run: Run) -> None:
+    found = afterwards_of(run)
+    assert all(color.actual and not color.missing for color in found.cloth)
+    assert [stage.jackets for stage in found.minutes] == [0, len(DEMO_SEWN), 3]
+    assert all(ware.actual is not None for ware in found.wares)
+    assert Purchase.objects.count() == 1
+    (quote,) = found.quotes
+    assert quote.quoted.jackets == quote.made == len(PADDLERS.roster)
+    assert quote.reached and quote.reached < quote.quoted.margin
+    assert [advice.kind for advice in to_correct(found)] == ["stage", "thread", "price"]
+    costs = load_plan(run).costs
+    assert found.total.whole == pytest.approx(costs.total, abs=Decimal("0.05"))
+    study = TimeStudy.objects.get()
+    assert study.state == TimeStudy.State.ACCEPTED
+    assert study.readings.count() == 6
+    assert all(left >= 0 for left in balances().values())
+    assert StandardChange.objects.get().each_before == SHIPPED_MINUTES
+
+
+def buy_and_take_more(run: Run) -> None:
+    """Somebody plays: a rest comes back, all spools go, cloth is ordered and comes."""
+    ware = Ware.objects.get(key=DEMO_TAKEN_BEYOND)
+    bring_back(run, {ware.key: Decimal(1)}, None)
+    count(ware, quantity=Decimal(0), reason="lost", by=None)
+    color = FabricColor.objects.get(code="oat")
+    purchase = Purchase.objects.create(
+        code="P-0099",
+        supplier=Supplier.objects.all()[0],
+        run=run,
+        ordered_on=timezone.localdate(),
+        expected_on=timezone.localdate(),
+    )
+    line = purchase.lines.create(fabric_color=color, quantity=2000, price=30)
+    bolt = Bolt("1", line.pk, "B-PLAYED", "OA-1", 2000)
+    take_in(purchase, came={}, bolts=[bolt], by=None, seen=mark_of(purchase))
