@@ -54,6 +54,13 @@ def amount_words(amount: Decimal, currency: str) -> str:
     return f"{rounded(amount, currency)} {currency}"
 
 
+def unit_price_words(price: Decimal, currency: str) -> str:
+    """The price of one unit, never rounded away: '4.60 EUR', '0.0825 EUR', '4.6 JPY'. A spool may
+    cost less than the smallest coin, and a price may be finer than what is paid in the end."""
+    coins = rounded(price, currency)
+    return f"{coins if coins == price else price.normalize():f} {currency}"
+
+
 def balance_words(balance: Decimal, currency: str) -> str:
     """What is left to pay; a negative balance is money that the club or member gets back."""
     if balance > 0:

@@ -9,6 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from orders.forms import LineField
 from patterns.models import Operation, Seam, StyleLine
+from production.edited_forms import SeenForm
 from production.planning.plan import PlanError
 from production.planning.thread_stitches import stitch_of
 
@@ -30,7 +31,7 @@ BY_METRE, NAMED, CHOSEN = (
 )
 
 
-class OperationForm(forms.ModelForm[Operation]):
+class OperationForm(SeenForm, forms.ModelForm[Operation]):
     name = LineField(max_length=60)
     follows = forms.ModelChoiceField(
         Operation.objects.all(),

@@ -25,6 +25,7 @@ from production.quote_views import (
     sheet_of,
     what_if_form,
 )
+from production.quotes import mark_of
 
 if TYPE_CHECKING:
     from production.planning.quotes import Figures, Terms
@@ -83,6 +84,7 @@ def _answer_page(
     context = {
         **sheet_of(request, found, snapshot, terms, figures),
         "what_if": what_if_form(None, snapshot, terms),
+        "seen": mark_of(found),
         **refused,
     }
     return render(request, "production/quotes/quote.html", context)

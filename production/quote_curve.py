@@ -13,6 +13,8 @@ from production.planning.quotes import Figures
 
 WIDTH, HEIGHT = 520, 230
 LEFT, RIGHT, TOP, BOTTOM = 30, 480, 40, 190
+#: About the widest that a digit is drawn at the size of the words.
+DIGIT = 9
 _Place = Callable[[int, Decimal], tuple[float, float]]
 INK, CHALK, BAD, LINE = "#26221c", "#1f5f8b", "#9c2a1f", "#d8ceb9"
 
@@ -70,11 +72,15 @@ def _marks(figures: Figures, place: _Place) -> SafeString:
         x, y = place(offer.jackets, offer.price)
         points.append((x, y, CHALK))
         if not _is_crowded(figures, at):
-            beside = min(x + 8, WIDTH - 26)
-            words += [(beside, y - 10, INK, offer.price), (x, BOTTOM + 28, INK, offer.jackets)]
+            # To the right of its dot: on the left the line comes down through it.
+            beside = min(x + 6, WIDTH - DIGIT * len(str(offer.price)))
+            words += [
+                (beside, y - 10, INK, "start", offer.price),
+                (x, BOTTOM + 28, INK, "middle", offer.jackets),
+            ]
     return _dots(points, 5) + format_html_join(
         "",
-        '<text x="{}" y="{}" fill="{}" font-size="14" text-anchor="middle">{}</text>',
+        '<text x="{}" y="{}" fill="{}" font-size="14" text-anchor="{}">{}</text>',
         words,
     )
 

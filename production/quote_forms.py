@@ -15,6 +15,8 @@ from django.forms.boundfield import BoundField
 from orders.models import ONE_LINE
 from orders.money import amount_words
 from orders.team_order_forms import day_field
+from production.edited_forms import SeenForm
+from production.length_fields import ask_lengths
 from production.models import Quote
 from production.planning.quote_changes import WhatIf
 from production.planning.quotes import Figures, Terms
@@ -46,7 +48,7 @@ class PercentField(forms.DecimalField):
         return f"{(100 * value).normalize():f}" if isinstance(value, Decimal) else value
 
 
-class QuoteForm(forms.Form):
+class QuoteForm(SeenForm, forms.Form):
     """A draft: its shares and words, and a weight for each size and colorway."""
 
     margin = PercentField(
@@ -155,9 +157,7 @@ class WhatIfForm(forms.Form):
     """What might be otherwise; whatever is left as it stands changes nothing."""
 
     fabric = forms.ChoiceField(required=False)
-    usable_width_mm = forms.IntegerField(
-        label="Usable width (mm)", required=False, min_value=1, max_value=WIDEST_MM
-    )
+    usable_width_mm = forms.IntegerField(label="Usable width", required=False)
     price_per_m = forms.DecimalField(
         required=False, min_value=0, max_value=HIGHEST_PRICE, decimal_places=2
     )
@@ -200,6 +200,7 @@ class WhatIfForm(forms.Form):
         fields["fabric"].choices = [(fabric.code, fabric.name) for fabric in fabrics]
         if self._only_fabric:
             fields["fabric"].widget = forms.HiddenInput()
+        ask_lengths(fields, {"usable_width_mm": (1, WIDEST_MM)}, room.length_unit)
         fields["price_per_m"].label = f"Price per metre ({room.currency})"
         fields["labor_per_hour"].label = f"Wage per hour ({room.currency})"
         fields["blocking"].choices = [("", "as it is"), *blockings.items()]

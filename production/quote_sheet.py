@@ -51,6 +51,11 @@ class Opened:
     label: str
     amounts: tuple[Decimal, ...]
     sources: tuple[Source, ...]
+    jackets: tuple[int, ...]
+
+    @property
+    def by_number(self) -> list[tuple[int, Decimal]]:
+        return list(zip(self.jackets, self.amounts, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +97,9 @@ def opened_lines(figures: Figures, snapshot: RunSnapshot) -> tuple[Opened, ...]:
     found = []
     for line in LINES:
         sources = _labor(figures, wage) if line == "labor" else _sources(figures, line)
+        numbers = tuple(offer.jackets for offer in figures.offers)
         amounts = tuple(getattr(offer.costs, line) for offer in figures.offers)
-        found.append(Opened(line, LINE_WORDS[line], amounts, sources))
+        found.append(Opened(line, LINE_WORDS[line], amounts, sources, numbers))
     return tuple(found)
 
 

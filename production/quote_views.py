@@ -73,7 +73,7 @@ def new_quote(request: HttpRequest) -> HttpResponse:
     order = find_team_order(code)
     if request.method == "POST":
         try:
-            made = quotes.begin_quote(order, by=asking(request))
+            made = quotes.begin_quote(order, by=asking(request), seen=request.POST.get("seen"))
         except ProductionError as error:
             messages.error(request, str(error))
         else:
@@ -86,6 +86,7 @@ def new_quote(request: HttpRequest) -> HttpResponse:
         "quotes": listed_quotes().filter(team_order=order),
         "jackets": order.jacket_orders.count(),
         "colorways": order.colorways.count(),
+        "seen": quotes.last_of(order),
     }
     return render(request, "production/quotes/new.html", context)
 
@@ -154,7 +155,11 @@ def _what_if(
     from production.quote_snapshots import what_if
 
     form = what_if_form(request.GET if "fabric" in request.GET else None, snapshot, terms)
-    context: dict[str, Any] = {"what_if": form, "currency": figures.currency}
+    context: dict[str, Any] = {
+        "what_if": form,
+        "currency": figures.currency,
+        "seen": quotes.mark_of(found),
+    }
     if form.is_valid():
         try:
             other, other_terms, told = what_if(snapshot, terms, form.what())
@@ -197,7 +202,9 @@ def take_over(request: HttpRequest, code: str) -> HttpResponse:
     return carry_out(
         request,
         found,
-        lambda: quotes.take_over(found, form.what(), by=asking(request)),
+        lambda: quotes.take_over(
+            found, form.what(), by=asking(request), seen=request.POST.get("seen")
+        ),
         "The quote is reckoned with it.",
     )
 
@@ -250,7 +257,7 @@ def send(request: HttpRequest, code: str) -> HttpResponse:
     return carry_out(
         request,
         found,
-        lambda: quotes.send(found, by=asking(request)),
+        lambda: quotes.send(found, by=asking(request), seen=request.POST.get("seen")),
         "It is sent: its prices stay as they are. Give the club its PDF.",
     )
 

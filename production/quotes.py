@@ -6,6 +6,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from hashlib import sha256
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
@@ -75,8 +76,9 @@ def load_figures(quote: Quote) -> Figures:
     return msgspec.convert(quote.figures, Figures)
 
 
-def begin_quote(team_order: TeamOrder, *, by: User | None) -> Quote:
-    """A draft for the order as it stands today; ProductionError says what it lacks."""
+def begin_quote(team_order: TeamOrder, *, by: User | None, seen: str | None = None) -> Quote:
+    """A draft for the order as it stands today; ProductionError says what it lacks. `seen` is the
+    order's last quote as its page showed it: one begun since is not begun a second time."""
     from production.quote_snapshots import basis_of
 
     if team_order.state == TeamOrder.State.CANCELLED:
@@ -94,11 +96,30 @@ def begin_quote(team_order: TeamOrder, *, by: User | None) -> Quote:
     # Reckoning takes a while, in which nobody else is to be kept from writing.
     _fill(quote, _reckoned(*basis_of(team_order, today)))
     with transaction.atomic():
+        TeamOrder.objects.select_for_update(of=("self",)).get(pk=team_order.pk)
+        last = last_of(team_order)
+        if seen is not None and seen != last:
+            raise QuoteRefusedError(
+                f"{last or 'A draft that is thrown away by now'} was begun since this page was "
+                "shown, perhaps by the same tap sent twice. No other was begun."
+            )
         quote.save()
         quote.code = f"Q-{quote.pk:04d}"
         quote.save(update_fields=["code"])
         amend(team_order, by, f"quote {quote.code} begun: {prices_in_words(quote)}")
     return quote
+
+
+def last_of(team_order: TeamOrder) -> str:
+    """The code of the order's newest quote, or nothing."""
+    quotes = Quote.objects.filter(team_order=team_order).order_by("-pk")
+    return quotes.values_list("code", flat=True).first() or ""
+
+
+def mark_of(quote: Quote) -> str:
+    """Tells whether a draft was changed since a page was shown."""
+    shown = (quote.figures, quote.terms, _wording(quote), str(quote.valid_until))
+    return sha256(msgspec.json.encode(shown, order="sorted")).hexdigest()[:16]
 
 
 def revise(quote: Quote, facts: QuoteFacts, *, by: User | None) -> Quote:
@@ -138,11 +159,13 @@ def _wording(quote: Quote) -> tuple[str, str]:
     return quote.words, quote.not_included
 
 
-def take_over(quote: Quote, what: WhatIf, *, by: User | None) -> Quote:
-    """Make what was only asked about the draft's own."""
+def take_over(quote: Quote, what: WhatIf, *, by: User | None, seen: str | None = None) -> Quote:
+    """Make what was only asked about the draft's own. `seen` is the mark of the draft that the
+    difference was shown to (see `mark_of`)."""
     from production.quote_snapshots import what_if
 
     _check_draft(quote)
+    _check_seen(quote, seen)
     snapshot, terms, told = what_if(load_snapshot(quote), load_terms(quote), what, draws=True)
     if not told:
         raise QuoteRefusedError("Nothing is otherwise, so there is nothing to take over.")
@@ -177,8 +200,11 @@ def drop(quote: Quote, *, by: User | None) -> None:
 
 
 @transaction.atomic
-def send(quote: Quote, *, by: User | None) -> Quote:
+def send(quote: Quote, *, by: User | None, seen: str | None = None) -> Quote:
+    """From now on it stays as it is. `seen` is the mark of the draft that was looked at (see
+    `mark_of`): prices that nobody has seen are not sent."""
     stored = _draft(quote)
+    _check_seen(stored, seen)
     if stored.valid_until < timezone.localdate():
         raise QuoteRefusedError(
             f"It is good until {stored.valid_until}, which is past. Name a later day first."
@@ -230,11 +256,20 @@ def _unchanged(quote: Quote) -> Quote:
     stored = locked(quote)
     _check_draft(stored)
     if stored.figures != quote.figures or stored.snapshot != quote.snapshot:
-        raise QuoteRefusedError(
-            f"{stored.code} was changed on another page meanwhile. Look at it again; nothing of "
-            "this was stored."
-        )
+        raise _changed_meanwhile(stored)
     return stored
+
+
+def _check_seen(quote: Quote, seen: str | None) -> None:
+    if seen is not None and seen != mark_of(quote):
+        raise _changed_meanwhile(quote)
+
+
+def _changed_meanwhile(quote: Quote) -> QuoteRefusedError:
+    return QuoteRefusedError(
+        f"{quote.code} was changed on another page meanwhile. Look at it again; nothing of this "
+        "was stored."
+    )
 
 
 def _draft(quote: Quote) -> Quote:

@@ -14,7 +14,7 @@ from production.models import Jacket, LayPly, Run
 from production.planning.cloth_notes import in_spans
 from production.planning.materials import notion_needs, notion_wares
 from production.planning.plan import ThreadNeed
-from production.planning.shopping import CONE, SPOOL, THREAD_METRE, Source, allowed
+from production.planning.shopping import CONE, PIECE, SPOOL, THREAD_METRE, Source, allowed
 from production.planning.snapshot import RunSnapshot
 from production.planning.thread import thread_needs
 from production.planning.thread_spools import takes_cones, thread_wares
@@ -42,16 +42,27 @@ def earlier_runs(run: Run) -> QuerySet[Run]:
 
 @dataclass(frozen=True, slots=True)
 class Want:
-    """A ware that a run needs. `served` is what it has had of it, `holds` what it has now."""
+    """A ware that a run needs. `had` is the most that it held of it, `holds` what it has now."""
 
     key: str
     name: str
     unit: str
     needed: Decimal
     allowance: Decimal
-    served: Decimal = ZERO
+    had: Decimal = ZERO
     holds: Decimal = ZERO
     sources: tuple[Source, ...] = ()
+
+    @property
+    def served(self) -> Decimal:
+        """What counts as taken. Once all was there, what comes back is a rest and is not asked for
+        again; before that the work still waits for it. A piece is never a rest while there are
+        fewer than the jackets take: it is that of a jacket that was cancelled, or of one to come.
+        """
+        is_rest = self.had >= self.needed + self.allowance
+        if self.unit == PIECE and self.holds < self.needed:
+            is_rest = False
+        return self.had if is_rest else self.holds
 
     @property
     def still(self) -> Decimal:

@@ -51,6 +51,7 @@ def _ware_page(request: HttpRequest, key: str, **sent: WareForm) -> HttpResponse
             "forms": {**forms, **sent},
             "unit": unit,
             "of": of,
+            "seen": str(story.movements[0].pk) if story.movements else "0",
         },
     )
 
@@ -67,6 +68,7 @@ def count_ware(request: HttpRequest, key: str) -> HttpResponse:
                 quantity=form.quantity,
                 reason=form.cleaned_data["reason"],
                 by=asking(request),
+                seen=request.POST.get("seen"),
             )
         except ProductionError as error:
             _refuse(form, error)
@@ -87,7 +89,13 @@ def take_ware(request: HttpRequest, key: str) -> HttpResponse:
     if form.is_valid():
         run = form.cleaned_data["run"]
         try:
-            wares.take(ware_for(key), run=run, quantity=form.quantity, by=asking(request))
+            wares.take(
+                ware_for(key),
+                run=run,
+                quantity=form.quantity,
+                by=asking(request),
+                seen=request.POST.get("seen"),
+            )
         except ProductionError as error:
             _refuse(form, error)
         else:

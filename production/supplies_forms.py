@@ -23,6 +23,7 @@ from patterns.models import (
     Zipper,
 )
 from patterns.services import workroom
+from production.edited_forms import SeenForm
 from production.length_fields import ask_lengths
 from production.operations_forms import seam_choices
 from production.planning.lengths import IMPERIAL, MM_PER_INCH
@@ -79,7 +80,7 @@ def name_no_supplier(fields: dict[str, forms.Field]) -> None:
         field.empty_label = NO_SUPPLIER
 
 
-class SupplierForm(forms.ModelForm[Supplier]):
+class SupplierForm(SeenForm, forms.ModelForm[Supplier]):
     name = LineField(max_length=60)
     note = LineField(max_length=200, required=False, help_text="Where and how one orders there.")
 
@@ -94,7 +95,7 @@ class SupplierForm(forms.ModelForm[Supplier]):
         in_bounds(self.fields)
 
 
-class ThreadForm(forms.ModelForm[ThreadColor]):
+class ThreadForm(SeenForm, forms.ModelForm[ThreadColor]):
     name = LineField(max_length=40)
     hex_color = color_field()
 
@@ -136,7 +137,7 @@ class ThreadForm(forms.ModelForm[ThreadColor]):
         return data
 
 
-class ElasticForm(forms.ModelForm[Elastic]):
+class ElasticForm(SeenForm, forms.ModelForm[Elastic]):
     name = LineField(max_length=60)
 
     class Meta:
@@ -178,7 +179,7 @@ class ElasticForm(forms.ModelForm[Elastic]):
         name_no_supplier(self.fields)
 
 
-class NotionForm(forms.ModelForm[Notion]):
+class NotionForm(SeenForm, forms.ModelForm[Notion]):
     name = LineField(max_length=60)
 
     class Meta:
@@ -268,7 +269,7 @@ class NotionForm(forms.ModelForm[Notion]):
         return data
 
 
-class ZipperForm(forms.Form):
+class ZipperForm(SeenForm, forms.Form):
     """The zippers of one tape color; a new one with a row of lengths at once."""
 
     color_code = forms.CharField(label="Code", max_length=20, validators=[CODE], help_text=STAYS)
@@ -287,6 +288,7 @@ class ZipperForm(forms.Form):
 
     def __init__(self, *args: Any, rows: Iterable[Zipper] = (), **kwargs: Any) -> None:
         self.rows, self.unit = list(rows), workroom().length_unit
+        self.is_new = not self.rows
         super().__init__(*args, **kwargs)
         imperial = self.unit == IMPERIAL
         self.mm, word = (MM_PER_INCH, "in") if imperial else (Decimal(10), "cm")

@@ -22,7 +22,7 @@ from patterns.models import (
 from patterns.services import workroom
 from production.errors import ProductionError
 from production.models import Ware
-from production.planning.lengths import small_length
+from production.planning.materials import zipper_length
 from production.planning.shopping import (
     CLOTH,
     CONE,
@@ -132,10 +132,10 @@ class Catalog:
                 return f"thread {thread.name}, {thing.unit}"
             case Zipper() as zipper:
                 unit = self.room.length_unit
-                sold = small_length(zipper.length_mm, unit)
+                sold = zipper_length(zipper.length_mm, unit)
                 if thing.finished_mm is None:
                     return f"separating zipper {zipper.color_name}, {sold}"
-                made = small_length(thing.finished_mm, unit)
+                made = zipper_length(thing.finished_mm, unit)
                 return f"separating zipper {zipper.color_name}, {sold} made to {made}"
             case Elastic() as elastic:
                 return elastic.name

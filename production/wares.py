@@ -55,8 +55,8 @@ def balance(ware: Ware) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """What a run has had of a ware. `served` is what it has taken since it last gave all back, so
-    that a rest that was brought back is not asked for again; `holds` is what it has now."""
+    """What a run has had of a ware. `served` is the most that it held at one time since it last
+    gave all back, `holds` what it has now."""
 
     served: Decimal = ZERO
     holds: Decimal = ZERO
@@ -64,7 +64,7 @@ class Drawn:
     def after(self, quantity: Decimal) -> Drawn:
         """Below zero for what is taken off the shelf, above for what is brought back."""
         holds = self.holds - quantity
-        return Drawn(self.served + max(-quantity, ZERO) if holds > 0 else ZERO, holds)
+        return Drawn(max(self.served, holds) if holds > 0 else ZERO, holds)
 
 
 def drawn_by(runs: Iterable[int]) -> dict[int, dict[str, Drawn]]:
@@ -124,11 +124,14 @@ def move(
 
 
 @transaction.atomic
-def count(ware: Ware, *, quantity: Decimal, reason: str, by: User | None) -> Decimal:
+def count(
+    ware: Ware, *, quantity: Decimal, reason: str, by: User | None, seen: str | None = None
+) -> Decimal:
     """What really lies on the shelf, put right by one movement that says why; gives how much more
-    that is than the book said, and writes nothing where they agree.
+    that is than the book said, and writes nothing where they agree. `seen` is the mark of the book
+    when it was counted (see `book_mark`).
 
-    Raises WareError for less than nothing and without a reason.
+    Raises WareError for less than nothing, without a reason, and when it moved meanwhile.
     """
     if quantity < 0:
         raise WareError(
@@ -137,6 +140,7 @@ def count(ware: Ware, *, quantity: Decimal, reason: str, by: User | None) -> Dec
     if not reason.strip():
         raise WareError(f"Say why the count differs from the book. {NOTHING_CHANGED}", "reason")
     _lock([ware])
+    _check_book(ware, seen)
     more = quantity - balance(ware)
     if more:
         move(ware, Kind.COUNTED, more, by, reason=reason.strip())
@@ -144,10 +148,15 @@ def count(ware: Ware, *, quantity: Decimal, reason: str, by: User | None) -> Dec
 
 
 @transaction.atomic
-def take(ware: Ware, *, run: Run, quantity: Decimal, by: User | None) -> WareMovement:
-    """So much of a ware goes to a run. Raises WareError for more than there is."""
+def take(
+    ware: Ware, *, run: Run, quantity: Decimal, by: User | None, seen: str | None = None
+) -> WareMovement:
+    """So much of a ware goes to a run. Raises WareError for more than there is, and when it moved
+    since its page was shown (`seen`, see `book_mark`), as after the same tap sent twice."""
     if quantity <= 0:
         raise WareError(f"Take more than nothing. {NOTHING_CHANGED}", "quantity")
+    _lock([ware])
+    _check_book(ware, seen)
     return move(ware, Kind.TAKEN, -quantity, by, run=run)
 
 
@@ -230,6 +239,20 @@ def mark_of(run: Run) -> str:
     """Tells whether wares were moved for a run since a page was shown."""
     last = run.ware_movements.order_by("pk").values_list("pk", flat=True).last()
     return str(last or 0)
+
+
+def book_mark(ware: Ware) -> str:
+    """Tells whether a ware moved since a page was shown."""
+    last = ware.movements.order_by("pk").values_list("pk", flat=True).last() if ware.pk else None
+    return str(last or 0)
+
+
+def _check_book(ware: Ware, seen: str | None) -> None:
+    if seen is not None and seen != book_mark(ware):
+        raise WareError(
+            f"{_named(ware)} was moved since this page was shown, perhaps by the same tap sent "
+            f"twice: look at what lies there now, then send it again. {NOTHING_CHANGED}"
+        )
 
 
 def _lock(wares: Iterable[Ware]) -> None:

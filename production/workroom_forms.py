@@ -14,6 +14,7 @@ from django.core.validators import DecimalValidator, MaxValueValidator, MinValue
 from orders.money import CURRENCIES
 from patterns.models import Block, Fabric, Workroom
 from patterns.services import workroom
+from production.edited_forms import SeenForm
 from production.length_fields import ask_lengths
 
 #: The least and the highest value of each number; the highest are invented, wide enough for any
@@ -141,7 +142,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
 }
 
 
-class WorkroomForm(forms.ModelForm[Workroom]):
+class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
     class Meta:
         model = Workroom
         fields = tuple(name for names in GROUPS.values() for name in names)
@@ -229,7 +230,7 @@ class WorkroomForm(forms.ModelForm[Workroom]):
         return data
 
 
-class FabricForm(forms.ModelForm[Fabric]):
+class FabricForm(SeenForm, forms.ModelForm[Fabric]):
     class Meta:
         model = Fabric
         fields = (

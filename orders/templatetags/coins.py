@@ -17,6 +17,11 @@ def amount(value: Decimal, currency: str) -> str:
 
 
 @register.filter
+def unit_price(value: Decimal, currency: str) -> str:
+    return money.unit_price_words(value, currency)
+
+
+@register.filter
 def figures(value: Decimal, currency: str) -> str:
     """The amount without its currency, for columns that name it once."""
     return str(money.rounded(value, currency))

@@ -189,14 +189,15 @@ def _paragraph(words: str, size: float = 10) -> Iterator[Band]:
     lines = wrapped(words, size, WIDTH)
     for at, line in enumerate(lines):
         last = at == len(lines) - 1
-        yield _line(line, size, 4 if last else 0)
+        # No line stands alone at the foot or the head of a page.
+        yield _line(line, size, 4 if last else 0, keeps=not last and at in (0, len(lines) - 2))
 
 
-def _line(words: str, size: float, after: float) -> Band:
+def _line(words: str, size: float, after: float, *, keeps: bool = False) -> Band:
     def draw(canvas: Canvas, left: float, top: float) -> None:
         put_text(canvas, left, top - size, words, size)
 
-    return Band(size * 1.4 + after, draw)
+    return Band(size * 1.4 + after, draw, with_next=keeps)
 
 
 def _look_bands(looks: Sequence[Look]) -> Iterator[Band]:
@@ -277,8 +278,8 @@ def _space(height: float) -> Band:
 
 def _size_bands(sizes: SizePrices) -> Iterator[Band]:
     yield from _paragraph(
-        "The price is one for all sizes. Larger ones take more cloth and longer seams; paid for by "
-        f"what it takes, one of {sizes.jackets} jackets in the colorways of its size would cost"
+        "The price is one for all sizes. Were each paid for by its own cloth, thread and work, one "
+        f"of {sizes.jackets} jackets, in the colorways ordered in its size, would cost"
     )
     per_row = 6
     for first in range(0, len(sizes.each), per_row):

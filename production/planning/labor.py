@@ -39,8 +39,9 @@ def plan_labor(
     Operations per lay, ply and outline are shared among the jackets by their numbers of pieces,
     changeovers and operations per run equally. The jackets' minutes add up to the run's.
 
-    With a learning rate the first jacket sewn takes the standard and each later one its Crawford
-    share of it, in the order of the thread batches; `standard_minutes` stay the standard.
+    With a learning rate the first jacket sewn of each blocking takes the standard and each later
+    one its Crawford share of it, in the order of the thread batches; `standard_minutes` stay the
+    standard.
     """
     works = works_of(snapshot, pieces, lays)
     batches = thread_batches(snapshot)
@@ -108,15 +109,19 @@ class Learning:
 def learning_of(
     snapshot: RunSnapshot, works: Iterable[Work], batches: Iterable[Batch]
 ) -> Learning | None:
-    """What is learnt when the batches are sewn one after the other; None when it is off.
+    """What is learnt when the batches are sewn one after the other, each blocking counted from its
+    own first jacket: other blocks are other seams. None when it is off.
 
     Raises PlanError for a learning rate that cannot be.
     """
     rate = snapshot.workroom.learning_rate
     if rate is None:
         return None
-    in_order = (jacket.code for batch in batches for jacket in batch)
-    factors = {code: unit_factor(number, rate) for number, code in enumerate(in_order, start=1)}
+    sewn: Counter[str] = Counter()
+    factors = {}
+    for jacket in (jacket for batch in batches for jacket in batch):
+        sewn[jacket.blocking] += 1
+        factors[jacket.code] = unit_factor(sewn[jacket.blocking], rate)
     saved = sum(
         (
             minutes * (1 - factors[jacket.code])

@@ -1,9 +1,9 @@
 """Learning while sewing: each doubling of the jackets takes the same share of the minutes.
 
 The Crawford or unit model, T_n = T_1 x n^b with b = ln(rate) / ln 2: with a rate of 0.8 the second
-jacket takes 80 % of the first, the fourth 64 %. Wright's model sets the mean of the first n jackets
-where this one sets the n-th; the two are not to be mixed (Wright, Factors Affecting the Cost of
-Airplanes, J. Aeronautical Sciences 3, 1936; both from memory).
+jacket takes 80 % of the first, the fourth 64 %. Jackets are counted by design. Wright's model sets
+the mean of the first n jackets where this one sets the n-th; the two are not to be mixed (Wright,
+Factors Affecting the Cost of Airplanes, J. Aeronautical Sciences 3, 1936; both from memory).
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from production.planning.explode import sides_of
+from production.planning.lengths import small_length
 from production.planning.materials import along_seams
 from production.planning.quotes import Terms
 from production.planning.rows import polygon_area_mm2
@@ -18,6 +19,7 @@ from production.planning.snapshot import (
     JacketSpec,
     RunSnapshot,
     SeamStretch,
+    WorkroomSpec,
 )
 
 
@@ -49,7 +51,7 @@ def with_numbers(
     fabrics = []
     for fabric in snapshot.fabrics:
         if fabric.code == what.fabric:
-            fabric = _changed_fabric(fabric, what, snapshot.workroom.currency, words)
+            fabric = _changed_fabric(fabric, what, snapshot.workroom, words)
         fabrics.append(fabric)
     room = snapshot.workroom
     wage = _or(what.labor_per_hour, room.labor_per_hour)
@@ -74,15 +76,18 @@ def with_numbers(
 
 
 def _changed_fabric(
-    fabric: FabricSpec, what: WhatIf, currency: str, words: list[str]
+    fabric: FabricSpec, what: WhatIf, room: WorkroomSpec, words: list[str]
 ) -> FabricSpec:
     width_mm = fabric.usable_width_mm if what.usable_width_mm is None else what.usable_width_mm
     price = _or(what.price_per_m, fabric.price_per_m)
     if width_mm != fabric.usable_width_mm:
-        words.append(f"{fabric.name} {width_mm} mm wide instead of {fabric.usable_width_mm} mm")
+        now, then = (
+            small_length(mm, room.length_unit) for mm in (fabric.usable_width_mm, width_mm)
+        )
+        words.append(f"{fabric.name} {then} wide instead of {now}")
     if price != fabric.price_per_m:
         words.append(
-            f"{fabric.name} at {price:f} {currency} a metre instead of {fabric.price_per_m:f}"
+            f"{fabric.name} at {price:f} {room.currency} a metre instead of {fabric.price_per_m:f}"
         )
     return replace(fabric, usable_width_mm=width_mm, price_per_m=price)
 

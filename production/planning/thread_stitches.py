@@ -225,9 +225,15 @@ def factors_of(operation: OperationSpec, thickness_mm: Decimal, method: str) -> 
 
     `method` is the workroom's, formula or ratio. A stitch type that it does not have falls to the
     other one; a measured sample comes before both. Raises PlanError for a stitch type that neither
-    has, a stitch without a length, and for no rows or layers.
+    has, a stitch without a length, for no rows or layers, and for cloth or a stitch of less than
+    no thickness or width.
     """
     _refuse_unsewn(operation)
+    if thickness_mm < 0 or operation.seam_width_mm < 0:
+        raise PlanError(
+            f"Operation {operation.code} sews a stitch {operation.seam_width_mm} mm wide through "
+            f"layers {thickness_mm} mm thick, and nothing is below 0. Enter both anew."
+        )
     formula, ratio = _by_formula(operation, thickness_mm), _by_ratio(operation.stitch_type)
     sample = _by_sample(operation)
     chosen = (ratio, formula) if method == RATIO else (formula, ratio)

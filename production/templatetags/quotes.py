@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django import template
 
-from orders.money import rounded
+from orders.money import rounded, unit_price_words
 from production.planning.costs import SHARE
 from production.quote_sheet import Source, percent
 from production.templatetags.production_units import hours
@@ -31,17 +31,15 @@ def saved(share: Decimal) -> str:
 @register.filter
 def source_words(source: Source, currency: str) -> str:
     """The source of a line with its price: 'Fleece, oat at 11.8 EUR a metre'."""
-    coins = rounded(source.price, currency)
-    # Some notions cost fractions of the smallest coin.
-    price = f"{coins if coins == source.price else source.price.normalize():f}"
+    price = unit_price_words(source.price, currency)
     match source.unit:
         case "min":
-            return f"{source.name} at {price} {currency} an hour"
+            return f"{source.name} at {price} an hour"
         case "m":
-            return f"{source.name} at {price} {currency} a metre"
+            return f"{source.name} at {price} a metre"
     if source.unit == SHARE:
         return f"{percent(source.price)} of {source.name}"
-    return f"{source.name} at {price} {currency} a {source.unit}"
+    return f"{source.name} at {price} a {source.unit}"
 
 
 @register.filter

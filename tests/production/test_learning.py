@@ -84,6 +84,20 @@ def test_learning_follows_the_order_of_the_batches() -> None:
     assert told == {"J0": "3.09", "J1": "4.40", "J2": "2.82", "J3": "3.52"}
 
 
+def test_each_blocking_is_learnt_from_its_own_first_jacket() -> None:
+    snapshot = learning_run()
+    jackets = tuple(
+        replace(jacket, blocking=("quay", "pier")[n % 2])
+        for n, jacket in enumerate(snapshot.jackets)
+    )
+    seams = tuple(
+        replace(seam, blocking=code) for code in ("quay", "pier") for seam in snapshot.seams
+    )
+    _, minutes = planned(replace(snapshot, jackets=jackets, seams=seams))
+    told = [str(stages["sew"]) for stages in minutes.values()]
+    assert told == ["4.40", "4.40", "3.52", "3.52"]
+
+
 @given(st.integers(1, 40), st.decimals("0.5", "1", places=3))
 def test_minutes_of_jackets_add_up_to_the_run_whatever_is_learnt(
     jackets: int, rate: Decimal

@@ -250,3 +250,14 @@ def test_learning_is_shown_when_it_is_on() -> None:
 def test_a_learning_rate_is_off_as_shipped() -> None:
     assert Workroom().learning_rate is None
     assert workroom().learning_rate is None
+
+
+def test_minutes_set_on_another_page_are_not_put_back_unseen(maker: Client) -> None:
+    operation = Operation.objects.get(code="seam")
+    shown = maker.get("/operations/seam/edit/")
+    older = typed(operation, machine="another", reason="timed", seen=shown.context["form"].seen)
+    edit(maker, "seam", minutes_each="9", reason="timed")
+    page = maker.post("/operations/seam/edit/", older).content.decode()
+    assert "changed on another page meanwhile" in page and 'value="another"' in page
+    operation.refresh_from_db()
+    assert operation.minutes_each == 9

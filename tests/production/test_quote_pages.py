@@ -142,6 +142,10 @@ def test_the_curve_tells_its_prices_to_those_who_do_not_see_it(quote: Quote) -> 
     assert f"10 jackets {figures.offer(10).price} EUR" in drawn
     assert drawn.count("<circle") == 4
     assert "style=" not in drawn
+    dots = [float(x) for x in re.findall(r'<circle cx="([\d.]+)"', drawn)]
+    words = [float(x) for x in re.findall(r'<text x="([\d.]+)"[^>]*text-anchor="start"', drawn)]
+    # Beside its dot, but for the last one, which the picture's edge holds back.
+    assert [word - dot for dot, word in zip(dots[:-1], words[:-1], strict=True)] == [6.0] * 3
     assert curve(figures, figures).count("<polyline") == 2
 
 
@@ -356,3 +360,106 @@ def test_the_pdf_of_an_accepted_quote_says_for_how_many(maker: Client, quote: Qu
     text = text_of(maker.get(address("quote_pdf", accepted)).getvalue())
     price = quotes.load_figures(accepted).offer(40).price
     assert f"Accepted for 40 jackets at {price} EUR each" in text
+
+
+def seen_on(page: bytes) -> list[str]:
+    return re.findall(r'name="seen" value="(\w*)"', page.decode())
+
+
+def test_prices_changed_on_another_page_are_not_sent_unseen(maker: Client, quote: Quote) -> None:
+    (seen,) = seen_on(maker.get(address("quote", quote)).content)
+    maker.post(address("edit_quote", quote), {**form_of(quote), "margin": "40"})
+    page = maker.post(address("send_quote", quote), {"seen": seen}, follow=True)
+    assert "changed on another page meanwhile" in page.content.decode()
+    quote.refresh_from_db()
+    assert quote.state == Quote.State.DRAFT
+    (seen,) = seen_on(page.content)
+    maker.post(address("send_quote", quote), {"seen": seen})
+    quote.refresh_from_db()
+    assert quote.state == Quote.State.SENT
+
+
+def test_words_changed_on_another_page_are_not_sent_unseen(maker: Client, quote: Quote) -> None:
+    (seen,) = seen_on(maker.get(address("quote", quote)).content)
+    maker.post(address("edit_quote", quote), {**form_of(quote), "words": "Free delivery."})
+    maker.post(address("send_quote", quote), {"seen": seen})
+    quote.refresh_from_db()
+    assert quote.state == Quote.State.DRAFT
+
+
+def test_a_difference_to_other_prices_is_not_taken_over(maker: Client, quote: Quote) -> None:
+    asked = {"fabric": "fleece-280", "usable_width_mm": "1600"}
+    seen = seen_on(maker.get(address("quote", quote), asked).content)[-1]
+    maker.post(address("edit_quote", quote), {**form_of(quote), "margin": "40"})
+    page = maker.post(address("take_over_quote", quote), {**asked, "seen": seen}, follow=True)
+    assert "changed on another page meanwhile" in page.content.decode()
+    quote.refresh_from_db()
+    assert quotes.load_terms(quote).changed == ()
+
+
+def test_an_edit_in_an_older_tab_does_not_put_the_old_margin_back(
+    maker: Client, quote: Quote
+) -> None:
+    (seen,) = seen_on(maker.get(address("edit_quote", quote)).content)
+    maker.post(address("edit_quote", quote), {**form_of(quote), "margin": "40", "seen": seen})
+    older = {**form_of(quote), "words": "Typed in the older tab.", "seen": seen}
+    page = maker.post(address("edit_quote", quote), older).content
+    assert "changed on another page meanwhile" in page.decode()
+    assert "Typed in the older tab." in page.decode()
+    quote.refresh_from_db()
+    assert quotes.load_terms(quote).margin == Decimal("0.4")
+    (told,) = seen_on(page)
+    maker.post(address("edit_quote", quote), {**older, "seen": told})
+    quote.refresh_from_db()
+    assert quotes.load_terms(quote).margin == Decimal("0.15")
+
+
+def test_a_quote_begun_by_the_same_tap_twice_is_begun_once(maker: Client, order: TeamOrder) -> None:
+    begin = reverse("production:new_quote")
+    (seen,) = seen_on(maker.get(begin, {"order": order.code}).content)
+    for _ in range(2):
+        page = maker.post(begin, {"order": order.code, "seen": seen}, follow=True)
+    assert Quote.objects.count() == 1
+    assert "perhaps by the same tap sent twice" in page.content.decode()
+    assert Quote.objects.get().code in page.content.decode()
+
+
+def test_an_imperial_workroom_is_asked_for_widths_in_inches(
+    maker: Client, order: TeamOrder
+) -> None:
+    workroom()
+    Workroom.objects.update(length_unit="imperial")
+    quote = quotes.begin_quote(order, by=None)
+    page = maker.get(address("quote", quote))
+    assert "Usable width (in)" in page.content.decode()
+    width = page.context["what_if"]["usable_width_mm"].value()
+    shown = {"fabric": "fleece-280", "usable_width_mm": quotes.load_snapshot(quote).fabrics[0]}
+    shown["usable_width_mm"] = f"{shown['usable_width_mm'].usable_width_mm / 25.4:.3f}"
+    unchanged = maker.get(address("quote", quote), shown).content.decode()
+    assert "Nothing is otherwise yet" in unchanged and width
+    then = maker.get(address("quote", quote), {**shown, "usable_width_mm": "60"})
+    assert "60 in wide instead of" in then.content.decode()
+
+
+def test_each_amount_says_for_how_many_jackets_it_is(maker: Client, quote: Quote) -> None:
+    page = maker.get(address("quote", quote)).content.decode()
+    (summary,) = re.findall(r"<summary>.*?Fabric</span>(.*?)</summary>", page)
+    fabric = quotes.load_figures(quote).offer(20).costs.fabric
+    text = re.sub("<[^>]+>", "", summary)
+    assert f"20 jackets {fabric}" in text
+
+
+def test_quotes_are_found_under_orders(maker: Client, quote: Quote) -> None:
+    lists = reverse("production:quotes")
+    assert lists in maker.get(reverse("home")).content.decode()
+    page = maker.get(address("quote", quote)).content.decode()
+    assert 'aria-current="true">Orders' in page and 'aria-current="true">Runs' not in page
+
+
+def test_no_line_of_a_sentence_stands_alone_on_a_page() -> None:
+    from production.documents.quote import _paragraph
+
+    for words in ("word " * 30, "word " * 45, "word " * 80):
+        bands = list(_paragraph(words))
+        assert len(bands) > 1 and not bands[-1].with_next
+        assert bands[0].with_next and bands[-2].with_next

@@ -117,7 +117,7 @@ def test_only_some_paper(run, tmp_path):
         (["R-9"], "There is no run 'R-9'. Runs: R-0001"),
         (
             ["R-0001", "--only", "tags,labels"],
-            "--only takes tickets, tags, supplements, recuts, lays; not",
+            "--only takes tickets, tags, supplements, recuts, lays, shopping; not",
         ),
         (["R-0001", "--base-url", "workroom"], "give an address such as"),
     ],
@@ -165,7 +165,12 @@ SPOILED: tuple[tuple[type[Model], dict[str, Any], dict[str, Any], str], ...] = (
         "mm wide, but Quay fleece 280 has 300 mm of usable width",
     ),
     (Zipper, {"color_code": "spruce"}, {"color_code": "teal"}, "none is sold in that color"),
-    (Operation, {"code": "seam"}, {"stitch_type": "999"}, "no thread formula for stitch type 999"),
+    (
+        Operation,
+        {"code": "seam"},
+        {"stitch_type": "999"},
+        "neither a thread formula nor a ratio for stitch type 999",
+    ),
     (Operation, {"code": "seam"}, {"stitch_length_mm": None}, "301 but no stitch length"),
     (Operation, {"code": "seam"}, {"rows": 0}, "sews 0 rows"),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -366,6 +367,20 @@ def test_some_of_a_ware_is_taken_for_a_run(maker: Client) -> None:
     html = told(maker.post(address, {"take-quantity": "9", "take-run": "R-0001"}))
     assert "By the book 3 spools" in html
     assert 'value="9"' in html
+    assert wares.balances() == {SPOOLS: 3}
+
+
+def test_the_same_taking_sent_twice_takes_once(maker: Client) -> None:
+    put_on_shelf(SPOOLS, 5)
+    shown = maker.get(f"/shelf/{SPOOLS}/").content.decode()
+    (seen,) = set(re.findall(r'name="seen" value="(\d+)"', shown))
+    sent = {"take-quantity": "2", "take-run": "R-0001", "seen": seen}
+    maker.post(f"/shelf/{SPOOLS}/take/", sent)
+    again = told(maker.post(f"/shelf/{SPOOLS}/take/", sent))
+    assert "perhaps by the same tap sent twice" in again
+    assert wares.balances() == {SPOOLS: 3}
+    counted = {"count-quantity": "5", "count-reason": "counted before it went", "seen": seen}
+    assert "moved since this page was shown" in told(maker.post(f"/shelf/{SPOOLS}/count/", counted))
     assert wares.balances() == {SPOOLS: 3}
 
 

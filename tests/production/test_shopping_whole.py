@@ -3,16 +3,26 @@ left to buy."""
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from patterns.models import Elastic, Supplier, Zipper
+from orders.models import ColorwayBlock, TeamOrder
+from patterns.models import Block, Elastic, FabricColor, Supplier, Zipper
 from production import purchases, wares
+from production.change_state import load_supplement
+from production.changes import Cancel, change_after_freeze
 from production.models import Run
+from production.planning.materials import notion_needs
+from production.planning.snapshot import RunSnapshot
+from production.planning.thread import explained
 from production.purchases import Bolt
 from production.services import load_plan, load_snapshot
 from production.shopping import shopping_of
+from tests.production.change_factories import facts, jacket, late_member
+from tests.production.run_factories import FILLS
 from tests.production.shopping_factories import make_stocked_run, spread
 
 pytestmark = pytest.mark.django_db
@@ -76,3 +86,59 @@ def test_what_is_bought_and_taken_is_what_the_jackets_need() -> None:
     assert not any(line.to_buy for line in shopping_of(run).lines)
     cloth = [line for line in shopping_of(run).lines if line.sold.key.startswith("cloth")]
     assert [int(line.stock.on_hand) for line in cloth] == [6000, 6000]
+
+
+def by_hand(*parts: tuple[RunSnapshot, set[str]]) -> dict[str, Decimal]:
+    """Zippers and metres of thread of the jackets with these codes, counted one by one."""
+    found: Counter[str] = Counter()
+    for snapshot, codes in parts:
+        for one in snapshot.jackets:
+            if one.code in codes:
+                alone = replace(snapshot, jackets=(one,))
+                (zipper,) = [n.need for n in notion_needs(alone) if n.need.unit == "piece"]
+                found[zipper.ware] += 1
+                for line in explained(alone):
+                    found[line.thread_color] += line.whole_mm / 1000  # type: ignore[assignment]
+    return {key: Decimal(value) for key, value in found.items()}
+
+
+def test_two_runs_with_changes_after_the_freeze_count_each_wanted_jacket_once() -> None:
+    first = make_stocked_run(jackets=3)
+    later = make_stocked_run(jackets=2, code="R-0002", order="TO-2")
+    Zipper.objects.create(
+        color_code="black",
+        color_name="black",
+        hex_color="#000000",
+        length_mm=650,
+        price=Decimal("2.10"),
+    )
+    order = TeamOrder.objects.get(code="TO-1")
+    for code, color in FILLS:
+        ColorwayBlock.objects.create(
+            colorway=order.colorways.get(),
+            block=Block.objects.get(code=code),
+            fabric_color=FabricColor.objects.get(code=color),
+        )
+    added = change_after_freeze(order, late_member(order, size="M"), None)
+    moved = change_after_freeze(jacket(1), facts(jacket(1).jacket_order, size="M"), None)
+    change_after_freeze(jacket(3), Cancel(), None)
+    snapshots = [load_supplement(each)[0] for each in (added, moved)]
+    assert snapshots[0] and snapshots[1]
+    wanted = by_hand(
+        (load_snapshot(first), {"TO-1-02"}),
+        (snapshots[0], {"TO-1-04"}),
+        (snapshots[1], {"TO-1-01"}),
+    )
+    lines = {line.sold.key: line for line in shopping_of(first).lines}
+    zippers = {key: line.needed for key, line in lines.items() if key.startswith("zipper")}
+    assert zippers == {key: wanted[key] for key in wanted if key.startswith("zipper")}
+    for key, line in lines.items():
+        if key.startswith("thread"):
+            told = sum((source.quantity for source in line.sources), Decimal(0))
+            short = told - wanted[key.split(":")[1]]
+            # Each line of a source is rounded up to 0.1 m.
+            assert 0 <= short < Decimal("0.1") * len(line.sources)
+    for key, line in {line.sold.key: line for line in shopping_of(later).lines}.items():
+        if key.startswith(("zipper", "thread")):
+            assert line.stock.reserved == lines[key].needed
+            assert line.to_buy == line.needed + line.stock.reserved

@@ -111,6 +111,14 @@ def test_the_page_shows_all_that_is_sold_and_what_counts_from_when(maker: Client
         assert words in page
 
 
+def test_a_price_finer_than_the_smallest_coin_is_shown_as_it_counts(maker: Client) -> None:
+    ThreadColor.objects.filter(code="spruce").update(price_per_spool=Decimal("4.60"))
+    Workroom.objects.update(currency="JPY")
+    page = maker.get("/supplies/").content.decode()
+    assert "4.6 JPY" in page
+    assert ", 5 JPY" not in page
+
+
 def test_an_empty_workroom_is_told_what_to_add_first() -> None:
     page = person("maker").get(PAGE).content.decode()
     for words in ("No supplier yet", "No thread yet", "No zipper yet", "No elastic yet"):
@@ -422,3 +430,28 @@ def test_supplies_are_the_makers_alone(maker: Client, address: str) -> None:
 )
 def test_what_is_not_there_is_not_found(maker: Client, address: str) -> None:
     assert maker.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("kind", ["suppliers", "threads", "elastic", "notions", "zippers"])
+def test_a_price_set_on_another_page_is_not_put_back_unseen(maker: Client, kind: str) -> None:
+    one, name = {
+        "suppliers": (Supplier.objects.first(), "lead_days"),
+        "threads": (ThreadColor.objects.first(), "price_per_spool"),
+        "elastic": (Elastic.objects.first(), "price_per_m"),
+        "notions": (Notion.objects.exclude(rule="size").first(), "price"),
+        "zippers": (Zipper.objects.first(), "price_"),
+    }[kind]
+    key = next(
+        str(vars(one)[field])
+        for field in ("color_code", "code", "place", "id")
+        if field in vars(one)
+    )
+    shown = maker.get(f"/supplies/{kind}/{key}/").context["form"]
+    name = next(field for field in shown.fields if field.startswith(name))
+    values = {field: shown[field].value() for field in shown.fields}
+    older = {field: value for field, value in values.items() if value not in (None, False)}
+    older["seen"] = shown.seen
+    told(maker, f"/supplies/{kind}/{key}/", {**older, name: "7"})
+    page = told(maker, f"/supplies/{kind}/{key}/", {**older, name: "8"})
+    assert "changed on another page meanwhile" in page and 'value="8"' in page
+    assert maker.get(f"/supplies/{kind}/{key}/").context["form"][name].value() == 7

@@ -22,6 +22,7 @@ from production.planning.thread_stitches import (
     SPLIT_LIKE,
     STITCHES,
     consumption,
+    factors_of,
     formula_for,
     needle_share,
     thread_by_ratio,
@@ -136,6 +137,10 @@ def test_a_stitch_without_a_length_or_formula_is_refused() -> None:
         thread_needs(sewn(make_sewing("seam", "join", cloth_layers=0)))
     with pytest.raises(PlanError, match="no stitch length above 0"):
         thread_needs(sewn(make_sewing("seam", "join", stitch_length_mm=Decimal(-3))))
+    with pytest.raises(PlanError, match="-1 mm wide through layers"):
+        thread_needs(sewn(make_sewing("seam", "join", seam_width_mm=Decimal(-1))))
+    with pytest.raises(PlanError, match="layers -1 mm thick, and nothing is below 0"):
+        factors_of(make_sewing("seam", "join"), Decimal(-1), "formula")
     with pytest.raises(PlanError, match="neither a thread formula nor a ratio for stitch type 999"):
         thread_needs(sewn(make_sewing("seam", "join", stitch_type="999")))
     with pytest.raises(PlanError, match="no thread ratio for stitch type 999"):

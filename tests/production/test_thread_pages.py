@@ -117,6 +117,14 @@ def test_the_needs_of_a_run_lead_to_its_thread() -> None:
     assert f"/runs/{run.code}/thread/" in text(person("helper").get(f"/runs/{run.code}/needs/"))
 
 
+def test_the_needs_of_a_run_lead_the_maker_to_what_is_to_buy_and_what_it_came_to() -> None:
+    run = make_run()
+    needs, money = f"/runs/{run.code}/needs/", ("shopping", "afterwards")
+    seen = {name: text(person(name).get(needs)) for name in ("maker", "helper")}
+    assert all(f"/runs/{run.code}/{name}/" in seen["maker"] for name in money)
+    assert not any(f"/runs/{run.code}/{name}/" in seen["helper"] for name in money)
+
+
 def test_an_unknown_run_has_no_thread() -> None:
     assert person("helper").get("/runs/R-9999/thread/").status_code == 404
 
@@ -164,6 +172,14 @@ def test_a_new_sample_takes_the_place_of_the_one_in_use_which_is_kept(maker: Cli
     first = ThreadSample.objects.get(needle_mm=210)
     maker.post(f"/thread-samples/{first.pk}/use/")
     assert operation().sample_in_use == first
+
+
+def test_the_same_sample_sent_twice_is_kept_once(maker: Client) -> None:
+    take(maker)
+    take(maker)
+    assert ThreadSample.objects.get().is_in_use
+    take(maker, note="another strip")
+    assert ThreadSample.objects.count() == 2
 
 
 def test_a_sample_can_be_left_and_stays_in_the_list(maker: Client) -> None:

@@ -13,7 +13,7 @@ from patterns.services import workroom
 from production import wares
 from production.errors import ProductionError
 from production.models import Jacket, Run, Ware, WareMovement
-from production.run_needs import reserved_by_earlier
+from production.run_needs import Want, reserved_by_earlier
 from production.shelf_queries import shelf
 from production.ware_catalog import Catalog, ware_for
 from production.wares import Drawn, WareError
@@ -24,6 +24,7 @@ from tests.production.shopping_factories import (
     ZIPPERS,
     at_once,
     count_on_needs,
+    line_of,
     make_stocked_run,
     put_on_shelf,
 )
@@ -49,11 +50,11 @@ def moves(ware: Ware) -> list[tuple[str, int]]:
     [
         (SPOOLS, "spool", "thread spruce, spool", "4"),
         ("thread:thread-spruce:cone", "cone", "thread spruce, cone", "9.80"),
-        (ZIPPERS, "piece", "separating zipper black, 600 mm", "2"),
+        (ZIPPERS, "piece", "separating zipper black, 60 cm", "2"),
         (
             "zipper:black:600:made-575",
             "piece",
-            "separating zipper black, 600 mm made to 575 mm",
+            "separating zipper black, 60 cm made to 57.5 cm",
             "2.80",
         ),
         (ELASTIC, "m", "hem elastic", "1.20"),
@@ -262,16 +263,55 @@ def test_a_cancelled_jacket_needs_no_zipper(run: Run) -> None:
         ((-10, 4), 10, 6),
         ((-10, 10), 0, 0),
         ((-10, 10, -3), 3, 3),
-        ((-4, 1, -6), 10, 9),
+        ((-4, 1, -6), 9, 9),
+        ((-4, 2, -1), 4, 3),
     ],
 )
-def test_a_rest_that_was_brought_back_is_not_asked_for_again(
+def test_what_was_served_is_the_most_that_was_held(
     quantities: tuple[int, ...], served: int, holds: int
 ) -> None:
     drawn = Drawn()
     for quantity in quantities:
         drawn = drawn.after(Decimal(quantity))
     assert drawn == Drawn(Decimal(served), Decimal(holds))
+
+
+@pytest.mark.parametrize(
+    ("unit", "had", "holds", "still"),
+    [
+        ("spool", 5, 3, 0),  # all was there: 2 are a rest
+        ("spool", 4, 3, 2),  # it never was: the work waits for 2
+        ("m", 5, 1, 0),
+        ("piece", 6, 5, 0),
+        ("piece", 5, 3, 2),  # each jacket takes its piece
+    ],
+)
+def test_only_a_rest_that_was_brought_back_is_not_asked_for_again(
+    unit: str, had: int, holds: int, still: int
+) -> None:
+    want = Want("key", "name", unit, Decimal(5), Decimal(0), Decimal(had), Decimal(holds))
+    assert want.still == still
+
+
+def test_the_zipper_of_a_cancelled_jacket_is_asked_for_again_by_one_that_is_added(run: Run) -> None:
+    put_on_shelf(ZIPPERS, 2)
+    wares.take_for_run(run, None)
+    run.jackets.filter(code="TO-1-01").update(cancelled_at="2026-11-20T08:00Z")
+    wares.bring_back(run, {ZIPPERS: Decimal(1)}, None)
+    assert line_of(run, ZIPPERS).to_buy == 0
+    run.jackets.update(cancelled_at=None)
+    put_on_shelf(ZIPPERS, 0)
+    assert line_of(run, ZIPPERS).to_buy == 1
+
+
+def test_a_part_that_was_taken_and_brought_back_is_still_to_buy(run: Run) -> None:
+    put_on_shelf(SPOOLS, 2)
+    wares.take_for_run(run, None)
+    wares.bring_back(run, {SPOOLS: Decimal(2)}, None)
+    put_on_shelf(SPOOLS, 3)
+    wares.take(ware_for(SPOOLS), run=run, quantity=Decimal(2), by=None)
+    wares.bring_back(run, {SPOOLS: Decimal(1)}, None)
+    assert [move.quantity for move in wares.take_for_run(run, None).taken] == [-2]
 
 
 @pytest.mark.parametrize(

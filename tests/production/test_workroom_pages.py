@@ -231,3 +231,24 @@ def test_settings_are_the_makers_alone(maker: Client) -> None:
     assert [helper.get(address).status_code for address in (WORKROOM, fabric)] == [403, 403]
     assert helper.post(GRAIN, {"free": ["CO"]}).status_code == 403
     assert not Block.objects.filter(is_free_on_grain=True).exists()
+
+
+def test_settings_saved_on_another_page_are_not_put_back_unseen(maker: Client) -> None:
+    older = {**posted(WorkroomForm, workroom()), "seen": WorkroomForm(instance=workroom()).seen}
+    assert f'name="seen" value="{older["seen"]}"' in maker.get(WORKROOM).content.decode()
+    maker.post(WORKROOM, {**older, "margin": "0.3"})
+    answer = maker.post(WORKROOM, {**older, "overhead": "0.7"})
+    assert "changed on another page meanwhile" in answer.content.decode()
+    assert 'value="0.7"' in answer.content.decode()
+    assert str(workroom().margin) == "0.300"
+    told = answer.context["form"].seen
+    maker.post(WORKROOM, {**older, "overhead": "0.7", "seen": told})
+    assert str(workroom().overhead) == "0.700"
+
+
+@pytest.mark.parametrize("address", ["/operations/", "/time-studies/", "/thread-samples/"])
+def test_the_workroom_leads_to_what_its_minutes_and_thread_come_from(
+    maker: Client, address: str
+) -> None:
+    assert f'href="{address}"' in maker.get(WORKROOM).content.decode()
+    assert 'aria-current="true">Workroom' in maker.get(address).content.decode()
