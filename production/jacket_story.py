@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from patterns.models import Block, FabricColor, Zipper
 from production.models import Jacket, JacketBlock, StageEvent, Supplement
 from production.planning.snapshot import BlockingSpec
-from production.reports_state import MissingRow, Told, missing_rows, story_of
+from production.reporting.reports_state import MissingRow, Told, missing_rows, story_of
 from production.tracking import live_events, name_of, told
 
 PLAIN_ZIPPER = "#8a8a8a"

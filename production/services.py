@@ -16,7 +16,6 @@ from django.utils import timezone
 from orders.models import JacketOrder, TeamOrder
 from orders.services import freeze
 from patterns.models import FabricColor
-from production.cloth import plan_plies
 from production.errors import ProductionError
 from production.models import (
     CutTicket,
@@ -32,6 +31,7 @@ from production.models import (
 from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Plan, PlanError
 from production.planning.snapshot import RunSnapshot
+from production.stock.cloth import plan_plies
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -65,7 +65,7 @@ def plan_run_for(
     OrderError says which order cannot be frozen (already planned, empty, without a color),
     ProductionError which block, size or material cannot be planned.
     """
-    from production import lay_plans  # builds on this module
+    from production.cutting import lay_plans  # builds on this module
     from production.planning.planner import plan_run
     from production.snapshots import take_snapshot
 

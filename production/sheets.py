@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from production.lay_svg import Outlines, lay_svg, outlines_of
+from production.cutting.lay_svg import Outlines, lay_svg, outlines_of
 from production.planning.lays import spread_count
 from production.planning.materials import zipper_choice
 from production.planning.plan import (

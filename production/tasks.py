@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import transaction
 from django_tasks import task
 
-from production import jobs, lay_search
+from production.cutting import jobs, lay_search
 from production.models import PlanningJob, Run
 
 if TYPE_CHECKING:

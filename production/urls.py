@@ -2,21 +2,16 @@ from __future__ import annotations
 
 from django.urls import path
 
-from production import (
-    afterwards_urls,
-    cloth_urls,
-    cutting_urls,
-    operations_urls,
-    quote_urls,
-    reports_urls,
-    shopping_urls,
-    supplies_urls,
-    table_urls,
-    thread_urls,
-    time_study_urls,
-    views,
-    workroom_urls,
-)
+from production import views
+from production.buying import shopping_urls
+from production.cutting import cutting_urls, table_urls
+from production.looking_back import afterwards_urls
+from production.needs import thread_urls
+from production.quoting import quote_urls
+from production.reporting import reports_urls
+from production.stock import cloth_urls
+from production.work_study import operations_urls, time_study_urls
+from production.workroom import supplies_urls, workroom_urls
 
 app_name = "production"
 urlpatterns = [

@@ -17,17 +17,9 @@ from orders.errors import OrderError
 from orders.pages import asking, list_page
 from orders.roles import is_maker, maker_only
 from orders.tables import exported, prepare
-from production import (
-    change_state,
-    cloth_paper,
-    queries,
-    recuts,
-    reports_state,
-    services,
-    sheets,
-    tasks,
-    tracking,
-)
+from production import queries, services, sheets, tasks, tracking
+from production.changing import change_state
+from production.cutting.sits import where_it_sits
 from production.errors import ProductionError, UnknownJacketError
 from production.filters import JacketFilter, RunFilter
 from production.forms import NewRunForm, RecordForm, SendBackForm
@@ -36,7 +28,8 @@ from production.models import Jacket
 from production.planning.outlook import outlook
 from production.planning.plan import PlanError
 from production.planning.standing import END, Standing
-from production.sits import where_it_sits
+from production.reporting import recuts, reports_state
+from production.stock import cloth_paper
 from production.tables import JacketTable, RunTable
 
 

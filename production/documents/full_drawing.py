@@ -10,9 +10,9 @@ from reportlab.pdfgen.canvas import Canvas
 from shapely import LineString, Polygon, box
 
 from patterns.geometry.outline import bounds
+from production.cutting.lay_svg import LETTER_WIDTH, Label, fitted_label
 from production.documents.drawings import line_path, ring_path
 from production.documents.paper import clean, letters
-from production.lay_svg import LETTER_WIDTH, Label, fitted_label
 from production.planning.full_lay import FullBlock, FullLay, arrow_lines
 from production.planning.snapshot import Line
 

@@ -8,7 +8,7 @@ from django import template
 
 from orders.money import rounded, unit_price_words
 from production.planning.costs import SHARE
-from production.quote_sheet import Source, percent
+from production.quoting.quote_sheet import Source, percent
 from production.templatetags.production_units import hours
 
 register = template.Library()

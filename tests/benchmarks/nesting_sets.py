@@ -58,8 +58,8 @@ def prepare_demo() -> Any:
 
     django.setup()
     call_command("migrate", verbosity=0)
-    from production.demo import make_demo
     from production.models import Run
+    from production.scenario.demo import make_demo
 
     make_demo()
     return Run.objects.order_by("pk").first()

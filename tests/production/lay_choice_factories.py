@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from production import lay_plans, services
+from production import services
+from production.cutting import lay_plans
 from production.models import CutTicket, Run
 from production.planning.cutting import LayChoice
 from production.planning.plan import Lay

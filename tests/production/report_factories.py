@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime
 
 from patterns.models import FabricColor
-from production.cloth import receive
-from production.cut_reports import report_cut
 from production.models import CutTicket, Lay, Run
+from production.reporting.cut_reports import report_cut
 from production.services import load_plan, store_lays
+from production.stock.cloth import receive
 from tests.production.change_factories import make_frozen_run
 
 BOLTS = (("B-SPRUCE", "spruce"), ("B-OAT", "oat"))

@@ -18,14 +18,14 @@ from django.db import connection, connections
 
 from orders.models import TeamOrder
 from patterns.models import Elastic, Fabric, FabricColor, Supplier, ThreadColor, Zipper
-from production import run_needs
-from production.cloth import receive
+from production.buying.shopping import shopping_of
 from production.models import CutTicket, Lay, LayPly, Run, StockLot, Ware
+from production.needs import run_needs
 from production.planning.snapshot import RunSnapshot
 from production.planning.wares import WareNeed
-from production.shopping import shopping_of
-from production.ware_catalog import ware_for
-from production.wares import count
+from production.stock.cloth import receive
+from production.stock.ware_catalog import ware_for
+from production.stock.wares import count
 from tests.production.run_factories import make_run, make_team_order
 
 SPOOLS = "thread:thread-spruce:spool"

@@ -15,16 +15,17 @@ from django.utils import timezone
 
 from patterns.models import Supplier
 from patterns.services import workroom
-from production import purchases, wares
-from production.afterwards import afterwards_of
-from production.cut_reports import report_cut, take_back
+from production.buying import purchases
+from production.buying.shopping import shopping_of
+from production.looking_back.afterwards import afterwards_of
 from production.models import Jacket, Quote, Run
 from production.planning.afterwards import Compared
 from production.planning.plan import PlanError
 from production.planning.quotes import Figures
-from production.shopping import shopping_of
+from production.reporting.cut_reports import report_cut, take_back
+from production.stock import wares
+from production.stock.ware_catalog import ware_for
 from production.tracking import record
-from production.ware_catalog import ware_for
 from tests.production.run_factories import make_person
 from tests.production.shopping_factories import (
     HARBOR,
@@ -294,7 +295,7 @@ def test_a_run_that_cannot_be_made_leads_back_with_a_message(
     def refuse(run: Run) -> None:
         raise PlanError("Size M needs a longer zipper.")
 
-    monkeypatch.setattr("production.afterwards_views.afterwards_of", refuse)
+    monkeypatch.setattr("production.looking_back.afterwards_views.afterwards_of", refuse)
     assert "Size M needs a longer zipper." in maker.get(PAGE, follow=True).content.decode()
 
 
@@ -318,7 +319,7 @@ def test_goods_that_the_plan_has_no_price_for_are_named(
     run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     buy_all(run)
-    monkeypatch.setattr("production.afterwards.list_prices", lambda snapshot: {})
+    monkeypatch.setattr("production.looking_back.afterwards.list_prices", lambda snapshot: {})
     thread = bought_spools(run)
     assert thread.actual is None
     assert "price list" in thread.missing

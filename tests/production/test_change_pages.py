@@ -14,7 +14,7 @@ from pypdf import PdfReader
 
 from orders.models import TeamOrder
 from orders.money_queries import account_of
-from production.changes import Cancel, change_after_freeze
+from production.changing.changes import Cancel, change_after_freeze
 from production.models import Jacket, Supplement
 from production.tracking import record
 from tests.production.change_factories import facts, jacket, make_frozen_run

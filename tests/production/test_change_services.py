@@ -15,16 +15,19 @@ from orders.errors import OrderError
 from orders.models import Amendment, Colorway, ColorwayBlock, JacketOrder, TeamOrder
 from patterns.models import Pattern, Zipper
 from production import queries
-from production.change_rules import ChangeError
-from production.change_state import jackets_to_take_spares, spare_parts_by_block, supplements_check
-from production.changes import (
+from production.changing.change_rules import ChangeError
+from production.changing.change_state import (
+    jackets_to_take_spares,
+    spare_parts_by_block,
+    supplements_check,
+)
+from production.changing.changes import (
     Cancel,
     StaleChangeError,
     TakeSpares,
     change_after_freeze,
     preview,
 )
-from production.cloth import receive
 from production.errors import StepRefusedError
 from production.models import (
     CutTicket,
@@ -37,6 +40,7 @@ from production.models import (
     TicketLine,
 )
 from production.services import load_plan
+from production.stock.cloth import receive
 from production.tracking import live_events, record
 from tests.production.change_factories import facts, jacket, late_member, make_frozen_run
 from tests.production.run_factories import make_size

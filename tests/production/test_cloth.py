@@ -12,7 +12,10 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from patterns.models import FabricColor
-from production.cloth import (
+from production.models import CutTicket, Lay, LayPly, Run, StockLot, StockMovement
+from production.planning.bolts import ClothUse, PlySpread
+from production.services import load_snapshot
+from production.stock.cloth import (
     ClothError,
     bolts_on_hand,
     give_back,
@@ -21,10 +24,7 @@ from production.cloth import (
     take_for,
     with_bolts_again,
 )
-from production.cloth_upkeep import add_flaw, count_anew, set_aside
-from production.models import CutTicket, Lay, LayPly, Run, StockLot, StockMovement
-from production.planning.bolts import ClothUse, PlySpread
-from production.services import load_snapshot
+from production.stock.cloth_upkeep import add_flaw, count_anew, set_aside
 from tests.production.run_factories import make_run
 
 pytestmark = pytest.mark.django_db

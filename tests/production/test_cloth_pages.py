@@ -9,10 +9,10 @@ from django.test.utils import CaptureQueriesContext
 
 from patterns.models import FabricColor, Workroom
 from patterns.services import workroom
-from production.cloth_queries import next_code, run_cloth, ticket_cloth
-from production.cloth_upkeep import add_flaw
 from production.models import CutTicket, StockLot
 from production.services import store_lays
+from production.stock.cloth_queries import next_code, run_cloth, ticket_cloth
+from production.stock.cloth_upkeep import add_flaw
 from tests.production.planning_factories import make_bolt, make_jacket, make_snapshot
 from tests.production.run_factories import make_person, make_run
 from tests.production.test_cloth import FLAW, make_lay, make_lot, plan

@@ -7,15 +7,9 @@ from contextlib import suppress
 import pytest
 from django.db import transaction
 
-from production import cut_counts, cut_reports
-from production.change_state import Known, supplements_check
-from production.changes import Cancel, change_after_freeze
-from production.cloth import ClothError, receive
-from production.cut_counts import ready_jackets
-from production.cut_reports import mark_cut, report_cut, take_back
-from production.cut_settling import CutReportError
+from production.changing.change_state import Known, supplements_check
+from production.changing.changes import Cancel, change_after_freeze
 from production.errors import MovedOnError, ProductionError
-from production.missing import Missing, report_missing
 from production.models import (
     CutTicket,
     Jacket,
@@ -27,7 +21,13 @@ from production.models import (
     StockMovement,
 )
 from production.planning.lays import ply_pieces
-from production.recuts import make_recut
+from production.reporting import cut_counts, cut_reports
+from production.reporting.cut_counts import ready_jackets
+from production.reporting.cut_reports import mark_cut, report_cut, take_back
+from production.reporting.cut_settling import CutReportError
+from production.reporting.missing import Missing, report_missing
+from production.reporting.recuts import make_recut
+from production.stock.cloth import ClothError, receive
 from production.tracking import record
 from tests.production.change_factories import jacket
 from tests.production.report_factories import cut_all, cut_whole, make_bolts, make_cut_run

@@ -12,10 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django_tasks import default_task_backend
 
-from production import cloth as lots
-from production import jobs, lay_plans, services
-from production.cutting_state import cutting_of
+from production import services
+from production.cutting import jobs, lay_plans
+from production.cutting.cutting_state import cutting_of
 from production.models import PlanningJob, Run
+from production.stock import cloth as lots
 from tests.production.lay_choice_factories import (
     in_halves,
     keep,

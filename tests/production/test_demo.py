@@ -11,19 +11,9 @@ from django.utils import timezone
 from orders.models import TeamOrder
 from orders.states import State
 from patterns.models import FabricColor, Supplier
-from production.afterwards import afterwards_of
-from production.change_state import supplements_check
-from production.cloth import lots_with_lengths
-from production.cut_counts import ready_jackets
-from production.demo import make_demo
-from production.demo_orders import (
-    DEMO_BOUGHT,
-    DEMO_ORDERS,
-    DEMO_SEWN,
-    DEMO_TAKEN_BEYOND,
-    PADDLERS,
-    YOUTH,
-)
+from production.buying.purchases import Bolt, mark_of, take_in
+from production.changing.change_state import supplements_check
+from production.looking_back.afterwards import afterwards_of
 from production.models import (
     CutTicket,
     Flaw,
@@ -38,11 +28,21 @@ from production.models import (
     Ware,
 )
 from production.planning.afterwards_rules import to_correct
-from production.purchases import Bolt, mark_of, take_in
 from production.queries import orders_to_plan
-from production.recuts import make_recut
+from production.reporting.cut_counts import ready_jackets
+from production.reporting.recuts import make_recut
+from production.scenario.demo import make_demo
+from production.scenario.demo_orders import (
+    DEMO_BOUGHT,
+    DEMO_ORDERS,
+    DEMO_SEWN,
+    DEMO_TAKEN_BEYOND,
+    PADDLERS,
+    YOUTH,
+)
 from production.services import load_plan, plan_run_for
-from production.wares import balances, bring_back, count
+from production.stock.cloth import lots_with_lengths
+from production.stock.wares import balances, bring_back, count
 
 pytestmark = pytest.mark.django_db
 #: Of the operation that the demo times, as it is shipped.

@@ -8,14 +8,14 @@ import pytest
 from django.urls import reverse
 
 from orders.models import Amendment
-from production.change_state import load_supplement, supplements_check
-from production.changes import change_after_freeze
-from production.cut_reports import report_cut
-from production.laying_by_hand import jackets_by_block, laid_out, save_by_hand
-from production.missing import Missing, report_missing
+from production.changing.change_state import load_supplement, supplements_check
+from production.changing.changes import change_after_freeze
+from production.cutting.laying_by_hand import jackets_by_block, laid_out, save_by_hand
 from production.models import Lay, Recut, Run, Supplement
 from production.planning.hand_moves import Position, positions_of
-from production.recuts import load_recut, make_recut
+from production.reporting.cut_reports import report_cut
+from production.reporting.missing import Missing, report_missing
+from production.reporting.recuts import load_recut, make_recut
 from tests.production.change_factories import facts, jacket
 from tests.production.report_factories import bolt_of, cut_all, make_cut_run
 from tests.production.run_factories import make_person

@@ -12,10 +12,11 @@ from django.db import OperationalError, connection, transaction
 from django.utils import timezone
 from django_tasks import default_task_backend
 
-from production import jobs, lay_plans, lay_search, tasks
+from production import tasks
+from production.cutting import jobs, lay_plans, lay_search
+from production.cutting.nest_shelf import NestShelf
 from production.errors import ProductionError
 from production.models import KeptNest, LayPlan, PlanningJob, Run
-from production.nest_shelf import NestShelf
 from production.planning.nesting import Nest, NestPlace
 from production.planning.plan import PlanError
 from tests.production.lay_choice_factories import (

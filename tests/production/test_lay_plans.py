@@ -9,8 +9,9 @@ import pytest
 from django.utils import timezone
 
 from orders.models import Amendment
-from production import lay_plans, services
-from production.lay_plans import LaysRefusedError, use_aim, use_lay_plan
+from production import services
+from production.cutting import lay_plans
+from production.cutting.lay_plans import LaysRefusedError, use_aim, use_lay_plan
 from production.models import Lay, LayPlan, LayPly, Run
 from production.tracking import record
 from tests.production.change_factories import jacket, make_frozen_run
@@ -164,7 +165,7 @@ def test_a_whole_run_takes_an_aim_at_once(run):
 
 
 def test_a_jacket_changed_after_the_freeze_keeps_its_own_minutes():
-    from production.changes import change_after_freeze
+    from production.changing.changes import change_after_freeze
     from tests.production.change_factories import facts
 
     run = run_with_rows(make_frozen_run(4))
@@ -178,7 +179,7 @@ def test_a_jacket_changed_after_the_freeze_keeps_its_own_minutes():
 
 
 def test_lays_of_a_supplement_stay_as_they_were_agreed_to():
-    from production.changes import change_after_freeze
+    from production.changing.changes import change_after_freeze
     from tests.production.change_factories import facts
 
     run = run_with_rows(make_frozen_run(4, cut=(2,)))

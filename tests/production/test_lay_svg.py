@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from shapely import Polygon, box
 
-from production.lay_svg import LETTER_WIDTH, MARGIN_MM, fitted_label, lay_svg
+from production.cutting.lay_svg import LETTER_WIDTH, MARGIN_MM, fitted_label, lay_svg
 from production.planning.plan import Lay, Placement
 from tests.production.planning_factories import l_shape, rectangle
 

@@ -11,18 +11,18 @@ from django.urls import reverse
 
 from orders.models import Amendment
 from patterns.models import FabricColor
-from production.cloth import ClothError, receive
-from production.cloth_paper import ticket_extras
-from production.cloth_queries import lots_of_jackets, ticket_cloth
-from production.cloth_upkeep import add_flaw, count_anew
-from production.cut_counts import stored_plies
-from production.cut_reports import report_cut, take_back
-from production.laying_anew import lay_anew, plies_over_flaws
-from production.missing import Missing, report_missing
+from production.cutting.laying_anew import lay_anew, plies_over_flaws
 from production.models import CutTicket, Lay, LayPly, Run, StockLot
 from production.planning.dye_lots import CutUnit, whole_jackets
-from production.recuts import load_recut, make_recut
+from production.reporting.cut_counts import stored_plies
+from production.reporting.cut_reports import report_cut, take_back
+from production.reporting.missing import Missing, report_missing
+from production.reporting.recuts import load_recut, make_recut
 from production.services import load_plan
+from production.stock.cloth import ClothError, receive
+from production.stock.cloth_paper import ticket_extras
+from production.stock.cloth_queries import lots_of_jackets, ticket_cloth
+from production.stock.cloth_upkeep import add_flaw, count_anew
 from tests.production.report_factories import make_cut_run
 from tests.production.run_factories import make_person
 

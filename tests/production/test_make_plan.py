@@ -12,7 +12,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from orders.models import TeamOrder
-from production import jobs, lay_search
+from production.cutting import jobs, lay_search
 from production.models import LayPlan, PlanningJob, Run
 from production.tracking import record
 from tests.production.lay_choice_factories import (

@@ -10,9 +10,9 @@ from django.test import Client
 from patterns.models import Operation, ThreadColor, Workroom
 from patterns.services import workroom
 from production.models import StandardChange
-from production.operations_forms import OperationForm
 from production.snapshots import with_materials_of_today
-from production.standards import keep_operation
+from production.work_study.operations_forms import OperationForm
+from production.work_study.standards import keep_operation
 from tests.production.operation_factories import make_operations
 from tests.production.planning_factories import MONDAY, make_snapshot
 from tests.production.run_factories import make_person, make_run
@@ -213,7 +213,7 @@ def test_minutes_of_a_run_open_to_their_sources() -> None:
 
 
 def test_the_stages_of_a_run_add_up_to_its_minutes() -> None:
-    from production.minutes_state import run_minutes
+    from production.work_study.minutes_state import run_minutes
 
     minutes = run_minutes(make_run(jackets=3))
     whole = sum((stage.with_allowance for stage in minutes.stages), Decimal(0))

@@ -22,11 +22,11 @@ from orders.models import AccessLink, Amendment, Expected, JacketOrder, Payment,
 from orders.money_queries import account_of
 from orders.money_services import PaymentFacts, note_payment
 from orders.services import amend
-from production.changes import Cancel, change_after_freeze
+from production.changing.changes import Cancel, change_after_freeze
+from production.members.privacy import erase_deleted, erase_member, erase_order, expired, kept_until
+from production.members.privacy_export import export_member
 from production.models import Run, Supplement
 from production.planning.standing import END, STAGES
-from production.privacy import erase_deleted, erase_member, erase_order, expired, kept_until
-from production.privacy_export import export_member
 from production.services import load_plan, load_snapshot
 from production.tracking import record
 from tests.production.change_factories import facts, jacket, late_member, make_frozen_run

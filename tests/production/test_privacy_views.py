@@ -15,8 +15,8 @@ from pypdf import PdfReader
 from orders.models import JacketOrder, Payment, TeamOrder
 from orders.money_services import PaymentFacts, note_payment
 from orders.services import delete_jacket_order
-from production.privacy import erase_order
-from production.receipts import receipt_of
+from production.members.privacy import erase_order
+from production.members.receipts import receipt_of
 from tests.factories import make_club, make_helper, make_jacket_order, make_maker, make_team_order
 
 DAY = timezone.localdate

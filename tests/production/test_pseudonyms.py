@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from production.pseudonyms import SOMEONE, Pseudonyms, all_names, harmless_changes, parts_of
+from production.members.pseudonyms import SOMEONE, Pseudonyms, all_names, harmless_changes, parts_of
 
 CHANGES = harmless_changes(["S", "M", "2XL"], ["Dawn", "Harbor"], ["CO", "B-FY"], ["oat", "spruce"])
 

@@ -12,12 +12,13 @@ from django.utils import timezone
 
 from patterns.models import Fabric, FabricColor, Supplier, ThreadColor, Workroom, Zipper
 from patterns.services import workroom
-from production import cloth_waiting, purchases, wares
-from production.cloth_upkeep import add_flaw
+from production.buying import purchases
+from production.buying.purchases import Bolt, PurchaseError
+from production.buying.shopping import on_order, shopping_of
 from production.errors import MovedOnError, ProductionError
 from production.models import LayPly, Purchase, PurchaseLine, Run, StockLot, WareMovement
-from production.purchases import Bolt, PurchaseError
-from production.shopping import on_order, shopping_of
+from production.stock import cloth_waiting, wares
+from production.stock.cloth_upkeep import add_flaw
 from tests.production.run_factories import make_person
 from tests.production.shopping_factories import (
     CLOTH,

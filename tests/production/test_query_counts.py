@@ -9,7 +9,7 @@ from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from production import lay_plans
+from production.cutting import lay_plans
 from production.models import Jacket, Run
 from production.services import load_plan, load_snapshot
 from tests.production.report_factories import cut_all, make_cut_run

@@ -12,10 +12,10 @@ from pypdf import PdfReader
 from orders.models import TeamOrder
 from patterns.models import Workroom
 from patterns.services import workroom
-from production import quote_answers, quotes
 from production.models import Quote
-from production.quote_curve import curve
-from production.quote_sheet import opened_lines, price_rows, shares
+from production.quoting import quote_answers, quotes
+from production.quoting.quote_curve import curve
+from production.quoting.quote_sheet import opened_lines, price_rows, shares
 from tests.production.quote_factories import make_order_to_quote
 from tests.production.run_factories import make_person
 
@@ -433,8 +433,8 @@ def test_an_imperial_workroom_is_asked_for_widths_in_inches(
     page = maker.get(address("quote", quote))
     assert "Usable width (in)" in page.content.decode()
     width = page.context["what_if"]["usable_width_mm"].value()
-    shown = {"fabric": "fleece-280", "usable_width_mm": quotes.load_snapshot(quote).fabrics[0]}
-    shown["usable_width_mm"] = f"{shown['usable_width_mm'].usable_width_mm / 25.4:.3f}"
+    width_mm = quotes.load_snapshot(quote).fabrics[0].usable_width_mm
+    shown = {"fabric": "fleece-280", "usable_width_mm": f"{width_mm / 25.4:.3f}"}
     unchanged = maker.get(address("quote", quote), shown).content.decode()
     assert "Nothing is otherwise yet" in unchanged and width
     then = maker.get(address("quote", quote), {**shown, "usable_width_mm": "60"})

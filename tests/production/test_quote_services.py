@@ -16,13 +16,18 @@ from orders.models import TeamOrder
 from orders.services import delete_team_order
 from patterns.models import Fabric, Workroom
 from patterns.services import workroom
-from production import quote_answers, quotes
 from production.errors import ProductionError
 from production.models import LayPlan, Quote
 from production.planning.quote_changes import WhatIf
-from production.quote_paper import paper_of
-from production.quote_snapshots import cloth_experience, lines_to_add, weighted_kinds, what_if
-from production.quotes import QuoteFacts, QuoteRefusedError
+from production.quoting import quote_answers, quotes
+from production.quoting.quote_paper import paper_of
+from production.quoting.quote_snapshots import (
+    cloth_experience,
+    lines_to_add,
+    weighted_kinds,
+    what_if,
+)
+from production.quoting.quotes import QuoteFacts, QuoteRefusedError
 from tests.production.quote_factories import make_order_to_quote
 from tests.production.run_factories import make_run
 

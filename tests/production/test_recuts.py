@@ -11,12 +11,9 @@ from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from production.change_state import supplements_check
-from production.changes import Cancel, change_after_freeze
-from production.cut_counts import ready_jackets
-from production.cut_reports import report_cut, take_back
+from production.changing.change_state import supplements_check
+from production.changing.changes import Cancel, change_after_freeze
 from production.errors import MovedOnError, ProductionError, UnknownJacketError
-from production.missing import Missing, RecutError, report_missing, take_back_missing
 from production.models import (
     CutTicket,
     Jacket,
@@ -30,7 +27,10 @@ from production.models import (
     Supplement,
     TicketLine,
 )
-from production.recuts import load_recut, make_recut
+from production.reporting.cut_counts import ready_jackets
+from production.reporting.cut_reports import report_cut, take_back
+from production.reporting.missing import Missing, RecutError, report_missing, take_back_missing
+from production.reporting.recuts import load_recut, make_recut
 from production.tracking import record
 from tests.production.change_factories import facts, jacket, late_member
 from tests.production.report_factories import bolt_of, cut_all, cut_whole, make_cut_run

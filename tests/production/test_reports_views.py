@@ -10,10 +10,10 @@ from django.core.management import CommandError, call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
-from production.changes import Cancel, change_after_freeze
-from production.missing import Missing, report_missing
+from production.changing.changes import Cancel, change_after_freeze
 from production.models import Lay, LayPly, Recut, SpoiledPiece
-from production.recuts import make_recut
+from production.reporting.missing import Missing, report_missing
+from production.reporting.recuts import make_recut
 from production.services import load_plan, store_lays
 from tests.production.change_factories import jacket
 from tests.production.report_factories import cut_all, make_cut_run
@@ -308,7 +308,7 @@ def test_print_run_writes_the_recuts(run, tmp_path: Path, capsys):
 
 
 def test_reasons_are_cleared_with_the_members_data(run):
-    from production.privacy import erase_order
+    from production.members.privacy import erase_order
 
     report_missing(Missing("TO-1-01", "FR", "left", "torn by Member 01"), None)
     order = run.run_orders.get().team_order

@@ -17,10 +17,12 @@ from pypdf import PdfReader
 
 from patterns.models import Fabric, Supplier, Workroom, Zipper
 from patterns.services import workroom
-from production import purchases, run_needs, wares
+from production.buying import purchases
+from production.buying.shopping import shopping_of
 from production.models import Jacket, Purchase, Run, StockLot, Ware, WareMovement
+from production.needs import run_needs
 from production.planning.plan import PlanError
-from production.shopping import shopping_of
+from production.stock import wares
 from tests.production.run_factories import make_person
 from tests.production.shopping_factories import (
     CLOTH,

@@ -11,16 +11,17 @@ import pytest
 
 from orders.models import ColorwayBlock, TeamOrder
 from patterns.models import Block, Elastic, FabricColor, Supplier, Zipper
-from production import purchases, wares
-from production.change_state import load_supplement
-from production.changes import Cancel, change_after_freeze
+from production.buying import purchases
+from production.buying.purchases import Bolt
+from production.buying.shopping import shopping_of
+from production.changing.change_state import load_supplement
+from production.changing.changes import Cancel, change_after_freeze
 from production.models import Run
 from production.planning.materials import notion_needs
 from production.planning.snapshot import RunSnapshot
 from production.planning.thread import explained
-from production.purchases import Bolt
 from production.services import load_plan, load_snapshot
-from production.shopping import shopping_of
+from production.stock import wares
 from tests.production.change_factories import facts, jacket, late_member
 from tests.production.run_factories import FILLS
 from tests.production.shopping_factories import make_stocked_run, spread

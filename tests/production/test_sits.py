@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from patterns.geometry.picture import View
+from production.cutting.sits import where_it_sits
 from production.planning.snapshot import BlockingSpec, RunSnapshot
-from production.sits import where_it_sits
 from tests.production.document_factories import picture
 from tests.production.planning_factories import make_color, make_jacket, make_snapshot
 

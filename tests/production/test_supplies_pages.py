@@ -25,8 +25,8 @@ from production.models import Ware
 from production.planning.plan import PlanError
 from production.planning.planner import plan_run
 from production.snapshots import take_snapshot
-from production.ware_catalog import ware_for
-from production.wares import count
+from production.stock.ware_catalog import ware_for
+from production.stock.wares import count
 from tests.production.planning_factories import MONDAY
 from tests.production.run_factories import make_person
 from tests.production.test_workroom_pages import person

@@ -9,7 +9,6 @@ import pytest
 from django.core.management import call_command
 from pypdf import PdfReader
 
-from production.cut_reports import report_cut
 from production.documents import cut_tickets
 from production.documents.lay_diagrams import lay_diagram
 from production.documents.lay_labels import Shown, label
@@ -21,6 +20,7 @@ from production.planning.explode import shapes_by_key
 from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Placement, Plan
 from production.planning.snapshot import RunSnapshot
+from production.reporting.cut_reports import report_cut
 from tests.production.document_factories import printable_run
 from tests.production.lay_choice_factories import run_with_rows
 from tests.production.report_factories import make_cut_run

@@ -11,12 +11,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Amendment
-from production import lay_plans, services
-from production.laying_by_hand import laid_out
+from production import services
+from production.cutting import lay_plans
+from production.cutting.laying_by_hand import laid_out
+from production.cutting.table_views import _money_per_mm, _saving
 from production.models import Lay, LayPlan, LayPly, Run
 from production.planning.lays import laid_out as pieces_of
 from production.planning.lays import validate_lay
-from production.table_views import _money_per_mm, _saving
 from tests.production.lay_choice_factories import (
     in_halves,
     keep,

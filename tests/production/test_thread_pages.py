@@ -9,10 +9,10 @@ from django.test import Client
 
 from patterns.models import Operation, ThreadSample, Workroom
 from patterns.services import workroom
+from production.needs.thread_state import thread_of_run, told_of
 from production.planning.thread import thread_needs
 from production.services import load_snapshot
 from production.snapshots import with_materials_of_today
-from production.thread_state import thread_of_run, told_of
 from tests.production.operation_factories import make_operations
 from tests.production.planning_factories import MONDAY, make_sewing, make_snapshot, make_workroom
 from tests.production.run_factories import make_blocking, make_person, make_run

@@ -12,13 +12,14 @@ import pytest
 from django.db import connection, connections
 
 from orders.models import Amendment
-from production import jobs, services, tasks
-from production.cut_reports import report_cut
+from production import services, tasks
+from production.cutting import jobs
+from production.cutting.lay_plans import LaysRefusedError, lays_of, use_aim, use_lay_plan
+from production.cutting.laying_anew import lay_anew
 from production.errors import MovedOnError, ProductionError
-from production.lay_plans import LaysRefusedError, lays_of, use_aim, use_lay_plan
-from production.laying_anew import lay_anew
 from production.models import Lay, LayPlan, LayPly, Run, StockLot, StockMovement
 from production.planning.plan import Lay as PlannedLay
+from production.reporting.cut_reports import report_cut
 from tests.production.change_factories import make_frozen_run
 from tests.production.lay_choice_factories import (
     in_halves,

@@ -10,13 +10,13 @@ import pytest
 
 from patterns.models import Notion, NotionSize, ThreadColor, Zipper
 from patterns.services import workroom
-from production import wares
 from production.errors import ProductionError
 from production.models import Jacket, Run, Ware, WareMovement
-from production.run_needs import Want, reserved_by_earlier
-from production.shelf_queries import shelf
-from production.ware_catalog import Catalog, ware_for
-from production.wares import Drawn, WareError
+from production.needs.run_needs import Want, reserved_by_earlier
+from production.stock import wares
+from production.stock.shelf_queries import shelf
+from production.stock.ware_catalog import Catalog, ware_for
+from production.stock.wares import Drawn, WareError
 from tests.production.run_factories import make_person
 from tests.production.shopping_factories import (
     ELASTIC,

@@ -12,7 +12,7 @@ from django.test import Client
 from orders.money import CURRENCIES, DECIMALS
 from patterns.models import Block, Fabric, Supplier, Workroom
 from patterns.services import install_shipped, workroom
-from production.workroom_forms import GROUPS, FabricForm, WorkroomForm
+from production.workroom.workroom_forms import GROUPS, FabricForm, WorkroomForm
 from tests.production.run_factories import make_person
 
 pytestmark = pytest.mark.django_db

@@ -6,9 +6,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from production.demo import DEMO_PASSWORD, DEMO_PEOPLE, make_demo
-from production.demo_orders import DEMO_ORDERS
 from production.errors import ProductionError
+from production.scenario.demo import DEMO_PASSWORD, DEMO_PEOPLE, make_demo
+from production.scenario.demo_orders import DEMO_ORDERS
 
 
 class Command(BaseCommand):

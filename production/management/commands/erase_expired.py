@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from production.privacy import erase_deleted, erase_order, expired, expired_deletions
+from production.members.privacy import erase_deleted, erase_order, expired, expired_deletions
 
 
 class Command(BaseCommand):

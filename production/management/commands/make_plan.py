@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from orders.errors import OrderError
 from orders.models import TeamOrder
-from production import jobs, lay_plans, lay_search
+from production.cutting import jobs, lay_plans, lay_search
 from production.errors import ProductionError
 from production.models import Run
 from production.planning.plan import Plan

@@ -14,15 +14,17 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
 from patterns.services import workroom
-from production import cloth_paper, laying_by_hand, recut_paper
-from production.change_state import load_supplement
+from production.buying.shopping import shopping_of
+from production.changing.change_state import load_supplement
+from production.changing.supplement_paper import paper_of
+from production.cutting import laying_by_hand
 from production.errors import ProductionError
 from production.models import Recut, Run, Supplement
 from production.planning.plan import PlanError
-from production.reports_state import ticket_report_url
+from production.reporting import recut_paper
+from production.reporting.reports_state import ticket_report_url
 from production.services import load_plan, load_snapshot
-from production.shopping import shopping_of
-from production.supplement_paper import paper_of
+from production.stock import cloth_paper
 
 PAPER = {
     "tickets": "cut-tickets",

@@ -17,7 +17,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from patterns.services import install_shipped
 from production import tasks
-from production.demo import DEMO_PASSWORD, DEMO_PEOPLE, database_is_empty, make_demo
+from production.scenario.demo import DEMO_PASSWORD, DEMO_PEOPLE, database_is_empty, make_demo
 
 #: A worker that ended is followed by another after so long.
 REST_SECONDS = 2.0

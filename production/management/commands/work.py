@@ -12,7 +12,8 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from production import jobs, tasks
+from production import tasks
+from production.cutting import jobs
 
 #: What was done is remembered for so many days.
 KEPT_DAYS = 14
