@@ -79,16 +79,16 @@ class TeamOrder(models.Model):
     welcome = models.TextField(blank=True, max_length=2000, help_text="What members read first.")
     coordinator_email = models.EmailField(blank=True)
     price = models.DecimalField(
-        max_digits=8,
-        decimal_places=2,
+        max_digits=12,
+        decimal_places=3,
         null=True,
         blank=True,
         help_text="Price of one jacket, tax included.",
     )
     payer = models.CharField(max_length=7, choices=Payer.choices, default=Payer.CLUB)
     discount = models.DecimalField(
-        max_digits=8,
-        decimal_places=2,
+        max_digits=12,
+        decimal_places=3,
         default=Decimal(0),
         help_text="Taken off the whole order.",
     )
@@ -176,7 +176,7 @@ class JacketOrder(models.Model):
     colorway = models.ForeignKey(Colorway, models.RESTRICT, related_name="jacket_orders")
     name_on_jacket = models.CharField(max_length=24, blank=True, validators=[ONE_LINE])
     note = models.CharField(max_length=200, blank=True, validators=[ONE_LINE])
-    discount = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal(0))
+    discount = models.DecimalField(max_digits=12, decimal_places=3, default=Decimal(0))
     form_key = models.UUIDField(
         null=True, blank=True, unique=True, help_text="One form, one jacket: a double tap is one."
     )
@@ -284,7 +284,7 @@ class Payment(models.Model):
     )
     receipt = models.CharField(max_length=20, unique=True)
     kind = models.CharField(max_length=7, choices=Kind.choices)
-    amount = models.DecimalField(max_digits=10, decimal_places=2)
+    amount = models.DecimalField(max_digits=12, decimal_places=3)
     paid_on = models.DateField()
     note = models.CharField(max_length=200, blank=True, validators=[ONE_LINE])
     by = models.ForeignKey(

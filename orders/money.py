@@ -61,6 +61,12 @@ def unit_price_words(price: Decimal, currency: str) -> str:
     return f"{coins if coins == price else price.normalize():f} {currency}"
 
 
+def plain(amount: Decimal) -> Decimal:
+    """With two decimals, or with more where it is finer: as a form shows what is stored."""
+    coins = round(amount, 2)
+    return coins if coins == amount else amount.normalize()
+
+
 def balance_words(balance: Decimal, currency: str) -> str:
     """What is left to pay; a negative balance is money that the club or member gets back."""
     if balance > 0:

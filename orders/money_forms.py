@@ -9,22 +9,24 @@ from django import forms
 from django.utils import timezone
 
 from orders.models import ONE_LINE, JacketOrder, Payment, TeamOrder
-from orders.money import decimals_of
+from orders.money import decimals_of, plain
 from orders.money_services import PaymentFacts, PriceFacts
 from orders.queries import currency
 
-#: The database keeps two decimals of an amount.
-STORED_DECIMALS = 2
+#: The database keeps three decimals of an amount: no currency has more (ISO 4217, from memory).
+STORED_DECIMALS = 3
+#: Digits that it keeps in all.
+STORED_DIGITS = 12
 
 
 class AmountField(forms.DecimalField):
     """An amount in the workroom's currency."""
 
-    def __init__(self, label: str, *, max_digits: int, **kwargs: Any) -> None:
+    def __init__(self, label: str, **kwargs: Any) -> None:
         money = currency()
         super().__init__(
             label=f"{label} in {money}",
-            max_digits=max_digits,
+            max_digits=STORED_DIGITS,
             decimal_places=min(decimals_of(money), STORED_DECIMALS),
             **kwargs,
         )
@@ -33,6 +35,13 @@ class AmountField(forms.DecimalField):
         if isinstance(value, Decimal) and self.decimal_places is not None:
             return round(value, self.decimal_places)
         return value
+
+
+class UnitPriceField(forms.DecimalField):
+    """The price of one unit, which may be finer than the smallest coin."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return plain(value) if isinstance(value, Decimal) else value
 
 
 class PaymentForm(forms.Form):
@@ -63,7 +72,7 @@ class PaymentForm(forms.Form):
         super().__init__(*args, **kwargs)
         fields: dict[str, Any] = self.fields
         smallest = Decimal(1).scaleb(-min(decimals_of(currency()), STORED_DECIMALS))
-        fields["amount"] = AmountField("Amount", max_digits=10, min_value=smallest)
+        fields["amount"] = AmountField("Amount", min_value=smallest)
         fields["jacket_order"].queryset = team_order.jacket_orders.order_by("member")
         self.order_fields(self.field_order)
 
@@ -83,7 +92,7 @@ class DiscountForm(forms.Form):
         kwargs["initial"] = {"discount": jacket_order.discount}
         super().__init__(*args, **kwargs)
         self.fields["discount"] = AmountField(
-            "Discount", max_digits=8, min_value=0, help_text="Taken off this jacket's price."
+            "Discount", min_value=0, help_text="Taken off this jacket's price."
         )
 
 
@@ -103,14 +112,12 @@ class PriceForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["price"] = AmountField(
             "Price of one jacket",
-            max_digits=8,
             min_value=0,
             required=False,
             help_text="Tax included. Left empty, no price is agreed yet.",
         )
         self.fields["discount"] = AmountField(
             "Discount",
-            max_digits=8,
             min_value=0,
             required=False,
             help_text="Taken off the whole order.",

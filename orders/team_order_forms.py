@@ -14,9 +14,9 @@ from django.utils.safestring import SafeString
 from orders.facts import TeamOrderFacts
 from orders.forms import EditForm, LineField
 from orders.models import ONE_LINE, Club, JacketOrder, TeamOrder
+from orders.money_forms import AmountField
 from orders.queries import (
     blocks_to_free,
-    currency,
     facts_of,
     members_to_repeat,
     suggested_code,
@@ -48,12 +48,6 @@ class FreeBlocksField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]
 
 def day_field(**kwargs: Any) -> forms.DateField:
     return forms.DateField(widget=forms.DateInput(attrs={"type": "date"}), **kwargs)
-
-
-def money_field(**kwargs: Any) -> forms.DecimalField:
-    return forms.DecimalField(
-        required=False, min_value=0, max_digits=8, decimal_places=2, localize=False, **kwargs
-    )
 
 
 def not_past(day: date | None, words: str) -> date | None:
@@ -106,16 +100,14 @@ class TeamOrderForm(EditForm):
         label="Blocks whose color members may choose",
         help_text="None ticked: every jacket looks as its colorway.",
     )
-    price = money_field(
-        label="Price of one jacket", help_text="Tax included. Left empty, members see no price."
-    )
+    price = forms.DecimalField()
     payer = forms.ChoiceField(
         label="Who pays",
         choices=TeamOrder.Payer.choices,
         initial=TeamOrder.Payer.CLUB,
         widget=forms.RadioSelect,
     )
-    discount = money_field(help_text="Taken off the whole order.")
+    discount = forms.DecimalField()
     welcome = forms.CharField(
         label="Welcome text",
         required=False,
@@ -147,8 +139,16 @@ class TeamOrderForm(EditForm):
         stored = _team_order_stored(team_order) if team_order else None
         super().__init__(*args, stored=stored, **kwargs)
         fields: dict[str, Any] = self.fields
-        fields["price"].label = f"Price of one jacket in {currency()}"
-        fields["discount"].label = f"Discount in {currency()}"
+        # Their decimals are those of the workroom's currency.
+        fields["price"] = AmountField(
+            "Price of one jacket",
+            min_value=0,
+            required=False,
+            help_text="Tax included. Left empty, members see no price.",
+        )
+        fields["discount"] = AmountField(
+            "Discount", min_value=0, required=False, help_text="Taken off the whole order."
+        )
         blocks = blocks_to_free(team_order) if team_order else Block.objects.none()
         if blocks:
             fields["free_blocks"].queryset = blocks

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from orders.facts import JacketFacts, TeamOrderFacts
 from orders.models import TeamOrder
+from orders.money import plain
 from patterns.models import Block, FabricColor, PatternSize, ThreadColor
 
 
@@ -77,9 +78,9 @@ TOLD: tuple[tuple[str, Callable[[TeamOrderFacts], str]], ...] = (
     ("sizes", lambda facts: _sizes_in_words(facts.sizes)),
     ("names on jackets", lambda facts: "allowed" if facts.names_allowed else "not allowed"),
     ("free blocks", lambda facts: ", ".join(sorted(block.code for block in facts.free_blocks))),
-    ("price", lambda facts: "" if facts.price is None else f"{facts.price:.2f}"),
+    ("price", lambda facts: "" if facts.price is None else str(plain(facts.price))),
     ("who pays", lambda facts: TeamOrder.Payer(facts.payer).label),
-    ("discount", lambda facts: f"{facts.discount:.2f}"),
+    ("discount", lambda facts: str(plain(facts.discount))),
     ("members' data kept", lambda facts: f"{facts.erase_after_days} days"),
 )
 

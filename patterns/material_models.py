@@ -39,11 +39,11 @@ class ThreadColor(models.Model):
     name = models.CharField(max_length=40)
     hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
     spool_m = models.PositiveIntegerField()
-    price_per_spool = models.DecimalField(max_digits=8, decimal_places=2)
+    price_per_spool = models.DecimalField(max_digits=12, decimal_places=4)
     cone_m = models.PositiveIntegerField(
         null=True, blank=True, help_text="Empty: it is not sold on cones."
     )
-    price_per_cone = models.DecimalField(max_digits=8, decimal_places=2, null=True, blank=True)
+    price_per_cone = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
     supplier = sold_by()
 
     class Meta:
@@ -81,7 +81,7 @@ class Fabric(models.Model):
     shrinkage = models.DecimalField(max_digits=4, decimal_places=3)
     end_allowance_mm = models.PositiveIntegerField(help_text="Left at each end of a ply.")
     compressed_thickness_mm = models.DecimalField(max_digits=4, decimal_places=2)
-    price_per_m = models.DecimalField(max_digits=8, decimal_places=2)
+    price_per_m = models.DecimalField(max_digits=12, decimal_places=4)
     sold_in = models.CharField(max_length=9, choices=SoldIn.choices, default=SoldIn.TENTH_METRE)
     bolt_length_mm = models.PositiveIntegerField(
         default=25_000, help_text="Of a whole bolt, where it is sold so."
@@ -137,7 +137,7 @@ class Zipper(models.Model):
     color_name = models.CharField(max_length=40)
     hex_color = models.CharField(max_length=7, validators=[HEX_COLOR])
     length_mm = models.PositiveIntegerField()
-    price = models.DecimalField(max_digits=8, decimal_places=2)
+    price = models.DecimalField(max_digits=12, decimal_places=4)
     supplier = sold_by()
 
     class Meta:
@@ -164,7 +164,7 @@ class Elastic(models.Model):
     width_mm = models.PositiveSmallIntegerField()
     stretch_factor = models.DecimalField(max_digits=4, decimal_places=3)
     join_mm = models.PositiveSmallIntegerField(help_text="Overlap where the ends are sewn.")
-    price_per_m = models.DecimalField(max_digits=8, decimal_places=2)
+    price_per_m = models.DecimalField(max_digits=12, decimal_places=4)
     sold_step_mm = models.PositiveIntegerField(
         default=100, help_text="Sold in multiples of this length."
     )
@@ -214,7 +214,7 @@ class Notion(models.Model):
         max_digits=8, decimal_places=3, default=Decimal(1), help_text="Sold in multiples of this."
     )
     price = models.DecimalField(
-        max_digits=8, decimal_places=4, help_text="Of one piece or one metre."
+        max_digits=12, decimal_places=4, help_text="Of one piece or one metre."
     )
     supplier = sold_by()
     position = models.PositiveSmallIntegerField(default=0)

@@ -134,8 +134,8 @@ class Workroom(models.Model):
         max_length=7, choices=ZipperRule.choices, default=ZipperRule.SHORTEN
     )
     exact_zipper_extra = models.DecimalField(
-        max_digits=8,
-        decimal_places=2,
+        max_digits=12,
+        decimal_places=4,
         default=Decimal("0.80"),
         help_text="What a zipper made to length costs more than the next length sold.",
     )
@@ -161,7 +161,7 @@ class Workroom(models.Model):
     quote_days = models.PositiveSmallIntegerField(
         default=30, help_text="Days that a quote is good for."
     )
-    labor_per_hour = models.DecimalField(max_digits=8, decimal_places=2, default=Decimal("24.00"))
+    labor_per_hour = models.DecimalField(max_digits=12, decimal_places=4, default=Decimal("24.00"))
     overhead = models.DecimalField(max_digits=4, decimal_places=3, default=Decimal("0.200"))
     minutes_spread = models.DecimalField(
         max_digits=4,

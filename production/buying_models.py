@@ -140,7 +140,7 @@ class PurchaseLine(models.Model):
         Ware, models.PROTECT, null=True, blank=True, related_name="purchase_lines"
     )
     quantity = models.DecimalField(max_digits=12, decimal_places=3)
-    price = models.DecimalField(max_digits=10, decimal_places=3)
+    price = models.DecimalField(max_digits=14, decimal_places=3)
     received = models.DecimalField(max_digits=12, decimal_places=3, default=0)
 
     class Meta:

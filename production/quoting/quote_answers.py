@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 State = Quote.State
 #: What `TeamOrder.price` has room for.
-HIGHEST_PRICE = 1_000_000
+HIGHEST_PRICE = 1_000_000_000
 
 
 @transaction.atomic
@@ -95,16 +95,10 @@ def _answered(quote: Quote, answer: str) -> None:
 
 
 def _set_price(order: TeamOrder, price: Decimal, currency: str, by: User | None) -> None:
-    """The order keeps its price with two decimals; a price that is finer is refused."""
+    """A price that the order cannot keep is refused."""
     if price >= HIGHEST_PRICE:
         raise QuoteRefusedError(
             f"An order's price stays below {HIGHEST_PRICE}. Accept without setting the price.",
-            field="sets_price",
-        )
-    if price != round(price, 2):
-        raise QuoteRefusedError(
-            f"An order's price has two decimals, {amount_words(price, currency)} has more. Accept "
-            "without setting the price, and set it by hand.",
             field="sets_price",
         )
     if currency != workroom().currency:

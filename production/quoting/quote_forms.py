@@ -14,6 +14,7 @@ from django.forms.boundfield import BoundField
 
 from orders.models import ONE_LINE
 from orders.money import amount_words
+from orders.money_forms import UnitPriceField
 from orders.team_order_forms import day_field
 from production.edited_forms import SeenForm
 from production.models import Quote
@@ -26,7 +27,7 @@ from production.workroom.length_fields import ask_lengths
 #: The least and the highest of each number, in percent; those of a learning rate are the model's.
 MARGIN, TAX, DEPOSIT, LEARNING = ("0", "99.9"), ("0", "100"), ("0", "100"), ("50.1", "100")
 #: Invented, wide enough for any workroom of a few people.
-WIDEST_MM, HIGHEST_PRICE, HIGHEST_WEIGHT = 10_000, 10_000, 9_999
+WIDEST_MM, HIGHEST_PRICE, HIGHEST_WEIGHT = 10_000, 10_000_000, 9_999
 WEIGHT = "weight"
 
 
@@ -158,14 +159,14 @@ class WhatIfForm(forms.Form):
 
     fabric = forms.ChoiceField(required=False)
     usable_width_mm = forms.IntegerField(label="Usable width", required=False)
-    price_per_m = forms.DecimalField(
-        required=False, min_value=0, max_value=HIGHEST_PRICE, decimal_places=2
+    price_per_m = UnitPriceField(
+        required=False, min_value=0, max_value=HIGHEST_PRICE, decimal_places=4
     )
     blocking = forms.ChoiceField(label="Another blocking for all", required=False)
     style_line = forms.ChoiceField(label="One more style line", required=False)
     margin = PercentField("Margin", MARGIN, required=False)
-    labor_per_hour = forms.DecimalField(
-        required=False, min_value=0, max_value=HIGHEST_PRICE, decimal_places=2
+    labor_per_hour = UnitPriceField(
+        required=False, min_value=0, max_value=HIGHEST_PRICE, decimal_places=4
     )
     learning_rate = PercentField(
         "Learning rate",

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from orders.forms import LineField
+from orders.money_forms import UnitPriceField
 from patterns.fields import HEX_COLOR
 from patterns.models import (
     CODE,
@@ -40,7 +41,7 @@ NUMBERS: Mapping[str, tuple[object, object, str]] = {
     "sold_step": (Decimal("0.001"), 10_000, "a quantity"),
 }
 PRICES = ("price", "price_per_spool", "price_per_cone", "price_per_m", "more_each", "more_price")
-HIGHEST_PRICE = 10_000
+HIGHEST_PRICE = 10_000_000
 ELASTIC_LENGTHS = {"width_mm": (1, 200), "join_mm": (0, 200), "sold_step_mm": (1, 200_000)}
 #: Shortest and longest zipper in mm; invented and wide.
 ZIPPERS_MM = (50, 3000)
@@ -101,6 +102,7 @@ class ThreadForm(SeenForm, forms.ModelForm[ThreadColor]):
 
     class Meta:
         model = ThreadColor
+        field_classes = {"price_per_spool": UnitPriceField, "price_per_cone": UnitPriceField}
         fields = (
             "code",
             "name",
@@ -142,6 +144,7 @@ class ElasticForm(SeenForm, forms.ModelForm[Elastic]):
 
     class Meta:
         model = Elastic
+        field_classes = {"price_per_m": UnitPriceField}
         fields = (
             "place",
             "name",
@@ -184,6 +187,7 @@ class NotionForm(SeenForm, forms.ModelForm[Notion]):
 
     class Meta:
         model = Notion
+        field_classes = {"price": UnitPriceField}
         fields = (
             "code",
             "name",
@@ -279,11 +283,11 @@ class ZipperForm(SeenForm, forms.Form):
         Supplier.objects.all(), required=False, empty_label=NO_SUPPLIER
     )
     more = LineField(label="Lengths", max_length=300)
-    more_price = forms.DecimalField(
-        label="Price of the shortest of them", max_digits=8, decimal_places=2
+    more_price = UnitPriceField(
+        label="Price of the shortest of them", max_digits=12, decimal_places=4
     )
-    more_each = forms.DecimalField(
-        label="Each further length costs more by", max_digits=8, decimal_places=2, initial=0
+    more_each = UnitPriceField(
+        label="Each further length costs more by", max_digits=12, decimal_places=4, initial=0
     )
 
     def __init__(self, *args: Any, rows: Iterable[Zipper] = (), **kwargs: Any) -> None:
@@ -313,8 +317,8 @@ class ZipperForm(SeenForm, forms.Form):
             self.fields[name].required = False
         for row in self.rows:
             length = zipper_length(row.length_mm, self.unit)
-            self.fields[f"{PRICE}{row.length_mm}"] = forms.DecimalField(
-                label=f"Price of {length}", max_digits=8, decimal_places=2, initial=row.price
+            self.fields[f"{PRICE}{row.length_mm}"] = UnitPriceField(
+                label=f"Price of {length}", max_digits=12, decimal_places=4, initial=row.price
             )
         self.fields["gone"] = forms.MultipleChoiceField(
             label="Sold no more",

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import DecimalValidator, MaxValueValidator, MinValueValidator
 
 from orders.money import CURRENCIES
+from orders.money_forms import UnitPriceField
 from patterns.models import Block, Fabric, Workroom
 from patterns.services import workroom
 from production.edited_forms import SeenForm
@@ -26,12 +27,12 @@ NUMBERS: Mapping[str, tuple[int, int]] = {
     "highest_plies": (1, 200),
     "quote_days": (1, 365),
     "over_cut": (0, 50),
-    "labor_per_hour": (0, 10_000),
+    "labor_per_hour": (0, 10_000_000),
     "cloth_weight": (0, 99),
     "cutting_weight": (0, 99),
     "compressed_thickness_mm": (0, 20),
-    "price_per_m": (0, 10_000),
-    "exact_zipper_extra": (0, 1000),
+    "price_per_m": (0, 10_000_000),
+    "exact_zipper_extra": (0, 1_000_000),
     "thread_change_minutes": (0, 240),
     "further_spool_minutes": (0, 240),
     "foot_change_minutes": (0, 240),
@@ -145,6 +146,10 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
 class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
     class Meta:
         model = Workroom
+        field_classes = {
+            "labor_per_hour": UnitPriceField,
+            "exact_zipper_extra": UnitPriceField,
+        }
         fields = tuple(name for names in GROUPS.values() for name in names)
         labels = {
             "length_unit": "Lengths in",
@@ -233,6 +238,7 @@ class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
 class FabricForm(SeenForm, forms.ModelForm[Fabric]):
     class Meta:
         model = Fabric
+        field_classes = {"price_per_m": UnitPriceField}
         fields = (
             "name",
             "fiber",

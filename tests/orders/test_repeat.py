@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -88,7 +89,7 @@ def test_an_order_is_made_again_with_look_choices_price_and_members() -> None:
     old = youth_order()
     made = TeamOrder.objects.get(pk=repeat(old, facts(), by=None).pk)
     assert (made.state, made.repeats, made.club) == ("draft", old, old.club)
-    assert (str(made.price), made.payer, made.welcome) == ("89.00", "members", "Hello")
+    assert (made.price, made.payer, made.welcome) == (Decimal("89.00"), "members", "Hello")
     assert (made.names_allowed, made.erase_after_days) == (False, 30)
     assert (str(made.deadline), str(made.closes_on)) == ("2099-09-01", "2099-08-01")
     assert set(made.palette.all()) == set(old.palette.all())

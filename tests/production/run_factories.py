@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 from django.contrib.auth.models import Group, User
+from django.test import Client
 from django.utils import timezone
 
 from orders.models import Club, Colorway, JacketOrder, TeamOrder
@@ -38,6 +39,13 @@ def make_person(name: str = "ana", role: str = "helper") -> User:
     person = User.objects.create_user(name, password="not used")
     person.groups.add(Group.objects.get_or_create(name=role)[0])
     return person
+
+
+def person(name: str) -> Client:
+    """Someone who is logged in; the name is also the role."""
+    client = Client()
+    client.force_login(make_person(name, name))
+    return client
 
 
 def make_blocking() -> Blocking:

@@ -14,7 +14,7 @@ from production.services import store_lays
 from production.stock.cloth_queries import next_code, run_cloth, ticket_cloth
 from production.stock.cloth_upkeep import add_flaw
 from tests.production.planning_factories import make_bolt, make_jacket, make_snapshot
-from tests.production.run_factories import make_person, make_run
+from tests.production.run_factories import make_run, person
 from tests.production.test_cloth import FLAW, make_lay, make_lot, plan
 
 pytestmark = pytest.mark.django_db
@@ -33,12 +33,6 @@ BOLT = {
 @pytest.fixture(autouse=True)
 def run() -> object:
     return make_run()
-
-
-def person(name: str) -> Client:
-    client = Client()
-    client.force_login(make_person(name, name))
-    return client
 
 
 @pytest.fixture

@@ -15,15 +15,9 @@ from production.work_study.operations_forms import OperationForm
 from production.work_study.standards import keep_operation
 from tests.production.operation_factories import make_operations
 from tests.production.planning_factories import MONDAY, make_snapshot
-from tests.production.run_factories import make_person, make_run
+from tests.production.run_factories import make_person, make_run, person
 
 pytestmark = pytest.mark.django_db
-
-
-def person(name: str) -> Client:
-    client = Client()
-    client.force_login(make_person(name, name))
-    return client
 
 
 @pytest.fixture

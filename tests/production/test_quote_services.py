@@ -217,7 +217,7 @@ def test_accepting_leaves_the_price_where_it_is_not_wanted() -> None:
     assert TeamOrder.objects.get(pk=quote.team_order.pk).price == Decimal("70.00")
 
 
-def test_a_price_that_the_order_cannot_hold_is_refused() -> None:
+def test_an_order_keeps_a_price_in_thousandths() -> None:
     workroom()
     Workroom.objects.update(currency="KWD")
     quote = sent_quote(sizes=("M",))
@@ -226,10 +226,11 @@ def test_a_price_that_the_order_cannot_hold_is_refused() -> None:
         for offer in quotes.load_figures(quote).offers
         if offer.price != round(offer.price, 2)
     )
-    with pytest.raises(QuoteRefusedError, match="has two decimals") as refused:
-        quote_answers.accept(quote, fine, by=None, sets_price=True)
-    assert refused.value.field == "sets_price"
-    assert Quote.objects.get(pk=quote.pk).state == Quote.State.SENT
+    quote_answers.accept(quote, fine, by=None, sets_price=True)
+    price = TeamOrder.objects.get(pk=quote.team_order.pk).price
+    assert (
+        price and price != round(price, 2) and price == quotes.load_figures(quote).offer(fine).price
+    )
 
 
 def test_past_its_day_it_takes_a_word_why() -> None:

@@ -23,7 +23,7 @@ from production.models import Jacket, Purchase, Run, StockLot, Ware, WareMovemen
 from production.needs import run_needs
 from production.planning.plan import PlanError
 from production.stock import wares
-from tests.production.run_factories import make_person
+from tests.production.run_factories import person
 from tests.production.shopping_factories import (
     CLOTH,
     ELASTIC,
@@ -48,12 +48,6 @@ PURCHASE = "/purchases/P-0001/"
 def run(db: None, monkeypatch: pytest.MonkeyPatch) -> Run:
     count_on_needs(monkeypatch)
     return make_stocked_run()
-
-
-def person(name: str) -> Client:
-    client = Client()
-    client.force_login(make_person(name, name))
-    return client
 
 
 @pytest.fixture

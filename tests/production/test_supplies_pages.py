@@ -28,8 +28,7 @@ from production.snapshots import take_snapshot
 from production.stock.ware_catalog import ware_for
 from production.stock.wares import count
 from tests.production.planning_factories import MONDAY
-from tests.production.run_factories import make_person
-from tests.production.test_workroom_pages import person
+from tests.production.run_factories import make_person, person
 
 pytestmark = pytest.mark.django_db
 PAGE = "/supplies/"
@@ -169,7 +168,7 @@ def test_a_thread_is_sold_on_spools_and_where_both_are_told_on_cones(maker: Clie
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"price_per_spool": "-1"}, "A price is from 0 to 10000."),
+        ({"price_per_spool": "-1"}, "A price is from 0 to 10000000."),
         ({"spool_m": 0}, "Enter metres from 1 to 100000."),
         ({"hex_color": "red"}, "A screen color is # and six hex digits."),
         ({"code": "two words"}, "A code is made of letters"),
@@ -236,7 +235,7 @@ def test_an_imperial_workroom_names_zippers_in_inches(maker: Client) -> None:
         ({"more": "NaN"}, "'NaN' is no length"),
         ({"more": "1e999999"}, "'1e999999' is no length"),
         ({"more": "50 50"}, "50 cm is there already"),
-        ({"more_price": "-2"}, "A price is from 0 to 10000."),
+        ({"more_price": "-2"}, "A price is from 0 to 10000000."),
         ({"color_code": "spruce"}, "spruce is the code of"),
     ],
 )
@@ -358,7 +357,7 @@ def test_a_notion_along_a_seam_names_it_and_no_other_does(maker: Client) -> None
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"price": "-0.10"}, "A price is from 0 to 10000."),
+        ({"price": "-0.10"}, "A price is from 0 to 10000000."),
         ({"quantity": "-1"}, "Enter a quantity from 0 to 10000."),
         ({"sold_step": "0"}, "Enter a quantity from 0.001 to 10000."),
     ],

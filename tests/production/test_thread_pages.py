@@ -15,17 +15,11 @@ from production.services import load_snapshot
 from production.snapshots import with_materials_of_today
 from tests.production.operation_factories import make_operations
 from tests.production.planning_factories import MONDAY, make_sewing, make_snapshot, make_workroom
-from tests.production.run_factories import make_blocking, make_person, make_run
+from tests.production.run_factories import make_blocking, make_run, person
 
 pytestmark = pytest.mark.django_db
 
 SEAM = {"seam": "150", "needle": "210", "under": "195"}
-
-
-def person(name: str) -> Client:
-    client = Client()
-    client.force_login(make_person(name, name))
-    return client
 
 
 @pytest.fixture

@@ -13,16 +13,10 @@ from orders.money import CURRENCIES, DECIMALS
 from patterns.models import Block, Fabric, Supplier, Workroom
 from patterns.services import install_shipped, workroom
 from production.workroom.workroom_forms import GROUPS, FabricForm, WorkroomForm
-from tests.production.run_factories import make_person
+from tests.production.run_factories import person
 
 pytestmark = pytest.mark.django_db
 WORKROOM, GRAIN = "/workroom/", "/workroom/grain/"
-
-
-def person(name: str) -> Client:
-    client = Client()
-    client.force_login(make_person(name, name))
-    return client
 
 
 @pytest.fixture
@@ -73,8 +67,8 @@ def test_settings_are_saved_and_said_to_count_from_the_next_plan(maker: Client) 
         ("deposit_share", "-1", "-1 is -100 % of the price."),
         ("learning_rate", "0.5", "Enter a rate above 0.5 and up to 1"),
         ("learning_rate", 90, "Enter a rate above 0.5 and up to 1"),
-        ("labor_per_hour", "-1", "Enter a number from 0 to 10000."),
-        ("exact_zipper_extra", "-0.8", "Enter a number from 0 to 1000."),
+        ("labor_per_hour", "-1", "Enter a number from 0 to 10000000."),
+        ("exact_zipper_extra", "-0.8", "Enter a number from 0 to 1000000."),
         ("thread_change_minutes", "-3", "Enter a number from 0 to 240."),
         ("stitch_change_minutes", "NaN", "Enter a number."),
         ("quote_days", 0, "from 1 to 365"),
@@ -199,7 +193,7 @@ def test_a_fabric_names_its_supplier_and_how_it_is_sold(maker: Client) -> None:
     assert (fabric.supplier, fabric.sold_in, fabric.bolt_length_mm) == (mill, "bolt", 30_000)
     refused = maker.post(address, posted(FabricForm, fabric, price_per_m="-1", bolt_length_mm="0"))
     page = refused.content.decode()
-    assert "Enter a number from 0 to 10000." in page
+    assert "Enter a number from 0 to 10000000." in page
     assert "Enter a length from 0.001 to 1000 m." in page
 
 
