@@ -32,7 +32,8 @@ from orders.links import (
 from orders.member_forms import JoinForm, MeasureForm, MemberForm
 from orders.member_services import why_closed
 from orders.models import AccessLink, Colorway, JacketOrder, TeamOrder
-from orders.money import ZERO, Line, amount_words, settle
+from orders.money import ZERO, Line, amount_words, plain, settle
+from orders.money_queries import payments_told
 from orders.pages import done
 
 Kind = AccessLink.Kind
@@ -170,17 +171,8 @@ def export(request: HttpRequest, link: AccessLink) -> HttpResponse:
         "own_colors": {one.block.name: one.fabric_color.name for one in line.choices.all()},
         "name_on_jacket": line.name_on_jacket,
         "note": line.note,
-        "discount": str(line.discount),
-        "payments": [
-            {
-                "receipt": payment.receipt,
-                "kind": payment.kind,
-                "amount": str(payment.amount),
-                "paid_on": payment.paid_on.isoformat(),
-                "note": payment.note,
-            }
-            for payment in line.payments.all()
-        ],
+        "discount": str(plain(line.discount)),
+        "payments": payments_told(line),
         "kept_until_days_after_the_hand_over": team_order.erase_after_days,
     }
     response = JsonResponse(data, json_dumps_params={"indent": 2, "ensure_ascii": False})

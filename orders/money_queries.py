@@ -10,7 +10,7 @@ from django.db.models import OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce, Concat
 
 from orders.models import Amendment, JacketOrder, Payment, TeamOrder
-from orders.money import Account, Entry, Line, LineAccount, settle
+from orders.money import Account, Entry, Line, LineAccount, plain, settle
 from orders.queries import currency, run_code_of
 
 if TYPE_CHECKING:
@@ -102,3 +102,17 @@ def payments_of(team_order: TeamOrder) -> QuerySet[WithAnnotations[Payment, Note
 def balance_context(team_order: TeamOrder) -> dict[str, object]:
     """What `orders/money/_balance.html` shows, beside the order itself."""
     return {"account": account_of(team_order)}
+
+
+def payments_told(line: JacketOrder) -> list[dict[str, str]]:
+    """The payments for one jacket, as they are handed to its member."""
+    return [
+        {
+            "receipt": payment.receipt,
+            "kind": payment.kind,
+            "amount": str(plain(payment.amount)),
+            "paid_on": payment.paid_on.isoformat(),
+            "note": payment.note,
+        }
+        for payment in line.payments.all()
+    ]

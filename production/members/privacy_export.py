@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from orders.models import JacketOrder
-from orders.money_queries import account_of
+from orders.money import plain
+from orders.money_queries import account_of, payments_told
 from orders.queries import currency
 from production.members.privacy import kept_until
 from production.members.privacy_names import names_known_of
@@ -67,20 +68,11 @@ def _money(line: JacketOrder) -> dict[str, Any]:
     priced = account.price is not None
     return {
         "currency": currency(),
-        "price": str(own.price) if priced else None,
-        "discount": str(line.discount),
-        "paid": str(own.paid),
-        "open": str(own.balance) if priced else None,
-        "payments": [
-            {
-                "receipt": payment.receipt,
-                "kind": payment.kind,
-                "amount": str(payment.amount),
-                "paid_on": payment.paid_on.isoformat(),
-                "note": payment.note,
-            }
-            for payment in line.payments.all()
-        ],
+        "price": str(plain(own.price)) if priced else None,
+        "discount": str(plain(line.discount)),
+        "paid": str(plain(own.paid)),
+        "open": str(plain(own.balance)) if priced else None,
+        "payments": payments_told(line),
     }
 
 

@@ -76,7 +76,11 @@ def test_a_new_order_begins_as_a_draft_with_all_that_was_asked(maker: Client) ->
     maker.post(reverse("orders:new_team_order"), form)
     order = TeamOrder.objects.get()
     assert (order.state, str(order.closes_on)) == ("draft", "2099-02-14")
-    assert (str(order.price), order.payer, str(order.discount)) == ("89.50", "members", "10.00")
+    assert (order.price, order.payer, order.discount) == (
+        Decimal("89.50"),
+        "members",
+        Decimal(10),
+    )
     assert (order.welcome, order.coordinator_email) == ("Hello rowers", "coordinator@example.org")
     assert (order.names_allowed, order.erase_after_days) == (True, 30)
     assert {size.code for size in order.sizes.all()} == {"8", "M"}
