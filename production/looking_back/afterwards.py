@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
 from django.db.models import Count, Q, Sum
@@ -43,8 +43,10 @@ from production.planning.afterwards_money import (
     list_prices,
     total_of,
 )
+from production.planning.materials import less_by_area_mm
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.shopping import CLOTH
+from production.planning.snapshot import FabricSpec
 from production.quoting.quotes import load_figures
 from production.reporting.recuts import load_recut
 from production.stock.ware_catalog import Catalog, cloth_key
@@ -74,7 +76,8 @@ def afterwards_of(run: Run) -> Afterwards:
         listed |= list_prices(snapshot)
     same_money = catalog.room.currency == room.currency
     bought = tuple(_bought(run, listed, room.exact_zipper_extra, catalog)) if same_money else ()
-    money = compare_money(cloth, wares, minutes, Prices(room, listed, bought))
+    valued = compare_cloth([ticket.by_area for ticket in tickets], _color_names(known))
+    money = compare_money(valued, wares, minutes, Prices(room, listed, bought))
     return Afterwards(
         currency=room.currency,
         cloth=cloth,
@@ -103,6 +106,7 @@ def _tickets(run: Run, known: Known) -> list[TicketCloth]:
         plies_cut=Count("lays__ply_rows", filter=Q(lays__ply_rows__cut_at__isnull=False)),
     )
     cut = _cut_mm(run)
+    fabrics = {spec.code: spec for each in reversed(known.snapshots) for spec in each.fabrics}
     return [
         TicketCloth(
             ticket.code,
@@ -112,9 +116,15 @@ def _tickets(run: Run, known: Known) -> list[TicketCloth]:
             vars(ticket)["plies"],
             vars(ticket)["plies_cut"],
             is_recut=ticket.recut_id is not None,
+            counted=_counted(planned[ticket.code], fabrics),
         )
         for ticket in counts.select_related("fabric_color").order_by("position", "pk")
     ]
+
+
+def _counted(ticket: PlannedTicket, fabrics: Mapping[str, FabricSpec]) -> Decimal:
+    less_mm = less_by_area_mm(ticket.lays, fabrics[ticket.fabric])
+    return 1 - less_mm / ticket.fabric_needed_mm
 
 
 def _planned(run: Run, known: Known) -> Iterator[PlannedTicket]:

@@ -7,7 +7,7 @@ were taken off the shelf. What has no actual yet says so, and is never counted a
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from production.planning.stage_times import StageTime, corrections
@@ -64,7 +64,9 @@ def in_proportion(whole: Decimal, planned: Decimal, actual: Decimal) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class TicketCloth:
-    """A cut ticket with the cloth that it was planned with and what its plies took, in mm."""
+    """A cut ticket with the cloth that it was planned with and what its plies took, in mm. Of its
+    length, `counted` is the part that is paid when cloth is valued by area: less than all where it
+    is cut from narrower cloth."""
 
     ticket: str
     fabric_color: str
@@ -73,10 +75,20 @@ class TicketCloth:
     plies: int
     plies_cut: int
     is_recut: bool = False
+    counted: Decimal = Decimal(1)
 
     @property
     def is_cut(self) -> bool:
         return 0 < self.plies == self.plies_cut
+
+    @property
+    def by_area(self) -> TicketCloth:
+        """With the lengths that count in money."""
+        return replace(
+            self,
+            planned_mm=round(self.planned_mm * self.counted),
+            cut_mm=round(self.cut_mm * self.counted),
+        )
 
 
 def compare_cloth(tickets: Iterable[TicketCloth], names: Mapping[str, str]) -> tuple[Compared, ...]:

@@ -306,3 +306,11 @@ def test_nothing_known_asks_for_nothing() -> None:
     nothing = found(cloth=(compared("10", None),), minutes=compare_minutes([], {}))
     assert to_correct(nothing) == ()
     assert not nothing.has_actuals
+
+
+def test_narrower_cloth_counts_by_its_area_in_money_and_whole_in_length() -> None:
+    ticket = TicketCloth("T1", "spruce", 1000, 1100, 2, 2, counted=Decimal("0.5"))
+    (length,) = compare_cloth([ticket], {})
+    (valued,) = compare_cloth([ticket.by_area], {})
+    assert (length.planned, length.actual) == (Decimal(1000), Decimal(1100))
+    assert (valued.planned, valued.actual) == (Decimal(500), Decimal(550))
