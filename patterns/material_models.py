@@ -87,10 +87,20 @@ class Fabric(models.Model):
         default=25_000, help_text="Of a whole bolt, where it is sold so."
     )
     supplier = sold_by()
+    wash_celsius = models.PositiveSmallIntegerField(
+        default=30, help_text="Highest temperature of the wash; 0: not washed."
+    )
+    may_tumble_dry = models.BooleanField(default=False, help_text="At low heat.")
+    may_iron = models.BooleanField(
+        default=False, help_text="At low heat; polyester fleece melts, so better not."
+    )
 
     class Meta:
         ordering = ("name",)
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(wash_celsius__in=[0, 30, 40, 50, 60]), name="fabric_wash"
+            ),
             positive("bolt_length_mm", "fabric_bolt_length"),
             positive("usable_width_mm", "fabric_usable_width"),
             positive("highest_plies", "fabric_highest_plies"),

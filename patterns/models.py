@@ -53,6 +53,23 @@ class Workroom(models.Model):
         FORMULA = "formula", "geometric formula of the stitch"
         RATIO = "ratio", "ratio of thread to seam length"
 
+    class TagPaper(models.TextChoices):
+        A4 = "a4", "A4 sheets of eight"
+        LETTER = "letter", "Letter sheets of eight"
+        LABEL = "label", "single labels, 100 by 62 mm"
+
+    class Inspecting(models.TextChoices):
+        EVERY = "every", "every jacket"
+        AQL_1_5 = "1.5", "a sample, AQL 1.5"
+        AQL_2_5 = "2.5", "a sample, AQL 2.5"
+        AQL_4_0 = "4.0", "a sample, AQL 4.0"
+
+    class Market(models.TextChoices):
+        NOT_SAID = "", "not said"
+        EU = "eu", "European Union"
+        US = "us", "United States"
+        OTHER = "other", "elsewhere"
+
     class ZipperRule(models.TextChoices):
         SHORTEN = "shorten", "the next length sold, shortened"
         EXACT = "exact", "made to the finished length"
@@ -170,8 +187,26 @@ class Workroom(models.Model):
         help_text="Standard deviation of one jacket's minutes, as a share of its standard.",
     )
 
+    tag_paper = models.CharField(max_length=6, choices=TagPaper.choices, default=TagPaper.A4)
+    inspecting = models.CharField(
+        max_length=5,
+        choices=Inspecting.choices,
+        default=Inspecting.EVERY,
+        help_text="Which finished jackets are looked over.",
+    )
+    market = models.CharField(max_length=5, choices=Market.choices, blank=True)
+    address = models.CharField(max_length=160, blank=True, help_text="For labels and papers.")
+    made_in = models.CharField(max_length=60, blank=True, help_text="Country, for labels.")
+    warn_below_percent = models.PositiveSmallIntegerField(
+        default=80, help_text="A chance to be on time below this is a warning."
+    )
+    warn_to = models.EmailField(blank=True, help_text="Who is mailed a warning.")
+
     class Meta:
         constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.CheckConstraint(
+                condition=Q(warn_below_percent__lte=100), name="workroom_warns_in_percent"
+            ),
             positive("table_length_mm", "workroom_table_length"),
             positive("people", "workroom_people"),
             positive("tool_highest_plies", "workroom_tool_plies"),

@@ -15,6 +15,7 @@ from production.errors import MovedOnError, StepRefusedError, UnknownJacketError
 from production.models import Jacket, StageEvent, Supplement
 from production.planning import standing as rules
 from production.planning.standing import Standing
+from production.stages import gates
 
 
 class Action(StrEnum):
@@ -42,12 +43,14 @@ def record(
     *,
     seen: str = "",
     undoes: int | None = None,
+    vouch: bool = True,
 ) -> StageEvent:
     """Add one event to a jacket's history and keep its stage in step.
 
     `stage` is the stage that is started or done, the one to mend at, or that of the event to undo.
     `seen` (send_back) and `undoes` (undo) say what the page that the tap came from was showing.
-    The same tap again returns the event that is there. Raises UnknownJacketError,
+    The same tap again returns the event that is there. Who does a stage vouches for what it takes
+    (see `stages.gates`); without `vouch` it must be on record already. Raises UnknownJacketError,
     MovedOnError when somebody else was quicker, StepRefusedError when the step does not fit.
     """
     reason = one_line(reason)
@@ -70,6 +73,8 @@ def record(
             if overtaken(now, kind, stage):
                 raise moved_on(jacket, events, now) from error
             raise StepRefusedError(f"{jacket.code}: {error}") from error
+        if kind == StageEvent.Kind.DONE:
+            gates.before_done(jacket, stage, events, by, at or timezone.now(), vouch=vouch)
         event = StageEvent(kind=kind, stage=stage, reason=reason)
         return _write(jacket, event, then, by, at)
 

@@ -40,6 +40,7 @@ from production.models import (
 )
 from production.reporting.cut_reports import report_cut
 from production.reporting.missing import Missing, report_missing
+from production.scenario import demo_floor
 from production.scenario.demo_orders import (
     DEMO_BOLTS,
     DEMO_BOUGHT,
@@ -94,6 +95,7 @@ def make_demo() -> None:
     _clear(clubs)
     install_shipped()
     maker = _people()
+    demo_floor.set_up_people()
     orders = [_team_order(order, maker) for order in PLANNED_ORDERS]
     _open_form(_team_order(NOVICES, maker), maker)
     _approve(_team_order(YOUTH, maker), maker)
