@@ -116,8 +116,8 @@ def test_only_some_paper(run, tmp_path):
     [
         (["R-9"], "There is no run 'R-9'. Runs: R-0001"),
         (
-            ["R-0001", "--only", "tags,labels"],
-            "--only takes tickets, tags, supplements, recuts, lays, shopping; not",
+            ["R-0001", "--only", "tags,stickers"],
+            "--only takes tickets, tags, .*, sewing, packing, labels, care; not 'stickers'",
         ),
         (["R-0001", "--base-url", "workroom"], "give an address such as"),
     ],

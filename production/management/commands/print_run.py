@@ -19,11 +19,15 @@ from production.changing.change_state import load_supplement
 from production.changing.supplement_paper import paper_of
 from production.cutting import laying_by_hand
 from production.errors import ProductionError
+from production.handing_over import hand_over_paper
+from production.handing_over.hand_over_paper import KINDS as HAND_OVER
 from production.models import Recut, Run, Supplement
 from production.planning.plan import PlanError
 from production.reporting import recut_paper
 from production.reporting.reports_state import ticket_report_url
+from production.scanning import tag_paper
 from production.services import load_plan, load_snapshot
+from production.sewing import sewing_paper
 from production.stock import cloth_paper
 
 PAPER = {
@@ -33,9 +37,11 @@ PAPER = {
     "recuts": "recut",
     "lays": "lay",
     "shopping": "shopping-list",
+    "sewing": "sewing-sheets",
+    **HAND_OVER,
 }
-#: Metres of paper and prices, which only those get who ask for them.
-ONLY_ASKED = ("lays", "shopping")
+#: Metres of paper, prices, and what is for a later stage: only for those who ask for it.
+ONLY_ASKED = ("lays", "shopping", "sewing", *HAND_OVER)
 
 
 class Command(BaseCommand):
@@ -49,8 +55,8 @@ class Command(BaseCommand):
         parser.add_argument("--out", type=Path, required=True, metavar="DIR")
         parser.add_argument(
             "--only",
-            help=f"some of {','.join(PAPER)}, with commas between; lays are at full size, and like"
-            " the shopping list with its prices only written when asked for",
+            help=f"some of {','.join(PAPER)}, with commas between; lays are at full size;"
+            f" {', '.join(ONLY_ASKED)} are only written when asked for",
         )
         parser.add_argument(
             "--base-url",
@@ -131,6 +137,10 @@ def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
         return [write_shopping_list(run, folder)]
     if name == "lays":
         return [write_lay(run, lay, folder) for lay in laying_by_hand.lays_of_run(run)]
+    if name == "sewing":
+        return sewing_paper.write_for_run(run, folder, base)
+    if name in HAND_OVER:
+        return hand_over_paper.write_for_run(run, folder, base, name)
     # Here and not above: the documents load reportlab, which most commands do without.
     from production.documents import bundle_tags, cut_tickets
 
@@ -140,7 +150,7 @@ def write_paper(run: Run, name: str, folder: Path, base: str) -> list[Path]:
         extras = cloth_paper.ticket_extras(run)
         cut_tickets.write(path, snapshot, plan, ticket_url(run, base), extras)
     else:
-        bundle_tags.write(path, snapshot, plan, jacket_url(base))
+        bundle_tags.write(path, snapshot, plan, jacket_url(base), tag_paper.usual_paper())
     return [path]
 
 
@@ -157,7 +167,7 @@ def write_supplement(supplement: Supplement, folder: Path, base: str) -> list[Pa
     if snapshot is None or plan.cut is None:
         return [path]
     tags = folder / f"bundle-tags-{code}.pdf"
-    bundle_tags.write(tags, snapshot, plan.cut, jacket_url(base))
+    bundle_tags.write(tags, snapshot, plan.cut, jacket_url(base), tag_paper.usual_paper())
     return [path, tags]
 
 
