@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from orders.models import AccessLink, Amendment, JacketOrder, TeamOrder
 from orders.services import amend
+from production.members.privacy_floor import clear_floor, receivers_left
 from production.members.privacy_names import names_of_all, names_of_one, pseudonyms
 from production.members.pseudonyms import SOMEONE, Pseudonyms
 from production.models import Jacket, Run, SpoiledPiece, StageEvent, Supplement
@@ -99,9 +100,14 @@ def is_erased(line: JacketOrder) -> bool:
 
 
 def names_left(team_order: TeamOrder) -> bool:
-    """Whether members' data is there, be it that of members who came after an erasing."""
+    """Whether members' data is there, be it that of members who came after an erasing, or of who
+    received their jackets."""
     lines = team_order.jacket_orders.all()
-    return team_order.expected.exists() or not all(is_erased(line) for line in lines)
+    return (
+        team_order.expected.exists()
+        or receivers_left(team_order)
+        or not all(is_erased(line) for line in lines)
+    )
 
 
 def expired(today: datetime.date) -> list[TeamOrder]:
@@ -198,6 +204,7 @@ def _clear_amendments(rows: Iterable[Amendment], names: Pseudonyms, *, whole: bo
 def _clear_texts(order: TeamOrder, erased: Erased) -> None:
     names = erased.names
     _clear_amendments(order.amendments.all(), names, whole=erased.whole)
+    clear_floor(order, names, whole=erased.whole)
     order.note = names.cleared(order.note, own=False)
     order.welcome = names.cleared(order.welcome, own=False)
     order.save(update_fields=["note", "welcome"])

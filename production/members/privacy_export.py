@@ -10,7 +10,7 @@ from orders.money_queries import account_of, payments_told
 from orders.queries import currency
 from production.members.privacy import kept_until
 from production.members.privacy_names import names_known_of
-from production.models import Jacket
+from production.models import DeliveredJacket, Jacket
 
 
 def export_member(jacket_order: JacketOrder) -> dict[str, Any]:
@@ -57,7 +57,7 @@ def export_member(jacket_order: JacketOrder) -> dict[str, Any]:
             for row in order.amendments.exclude(member="").order_by("pk")
             if row.member.casefold() in folded
         ],
-        "jacket": _jacket(line),
+        "jacket": _jacket(line, folded),
         "kept_until": day.isoformat() if day else None,
     }
 
@@ -76,7 +76,7 @@ def _money(line: JacketOrder) -> dict[str, Any]:
     }
 
 
-def _jacket(line: JacketOrder) -> dict[str, Any] | None:
+def _jacket(line: JacketOrder, names: set[str]) -> dict[str, Any] | None:
     jacket = (
         Jacket.objects.select_related("run").defer("run__plan").filter(jacket_order=line).first()
     )
@@ -112,4 +112,32 @@ def _jacket(line: JacketOrder) -> dict[str, Any] | None:
             }
             for piece in jacket.spoiled_pieces.order_by("pk")
         ],
+        "checks": [
+            {
+                "at": check.at.isoformat(),
+                "passed": check.passed,
+                "faults": [fault.words or fault.point.words for fault in check.faults.all()],
+                "note": check.note,
+            }
+            for check in jacket.inspections.prefetch_related("faults__point").order_by("pk")
+        ],
+        "deliveries": [
+            _delivery(row, names)
+            for row in jacket.deliveries.select_related("delivery", "event__undone_by")
+        ],
+    }
+
+
+def _delivery(row: DeliveredJacket, names: set[str]) -> dict[str, Any]:
+    """Who received the jackets is told where it is the member: another person's name and signature
+    are that person's data."""
+    delivery, undo = row.delivery, getattr(row.event, "undone_by", None)
+    is_own = delivery.received_by.casefold() in names
+    return {
+        "number": delivery.number,
+        "at": delivery.at.isoformat(),
+        "taken_back": undo.at.isoformat() if undo else None,
+        "received_by": delivery.received_by if is_own else None,
+        "signed": delivery.signed,
+        "signature": delivery.signature if is_own else None,
     }

@@ -13,6 +13,7 @@ from orders.pages import asking, find_team_order
 from orders.roles import maker_only
 from production.members.privacy import erase_member, erase_order, is_erased, kept_until, names_left
 from production.members.privacy_export import export_member
+from production.models import Delivery
 
 
 @maker_only
@@ -27,6 +28,8 @@ def privacy(request: HttpRequest, code: str) -> HttpResponse:
         "lines": [(line, is_erased(line)) for line in lines],
         "expected": order.expected.count(),
         "links": order.links.exclude(kind=AccessLink.Kind.COORDINATOR).count(),
+        "deliveries": order.deliveries.exclude(received_by="").count(),
+        "signatures": order.deliveries.filter(signed=Delivery.Signed.SCREEN).count(),
         "payment_notes": order.payments.exclude(note="").count(),
         "run": getattr(getattr(order, "run_order", None), "run", None),
     }

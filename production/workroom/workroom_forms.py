@@ -11,6 +11,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import DecimalValidator, MaxValueValidator, MinValueValidator
 
+from orders.models import ONE_LINE
 from orders.money import CURRENCIES
 from orders.money_forms import UnitPriceField
 from patterns.models import Block, Fabric, Workroom
@@ -37,6 +38,7 @@ NUMBERS: Mapping[str, tuple[int, int]] = {
     "further_spool_minutes": (0, 240),
     "foot_change_minutes": (0, 240),
     "stitch_change_minutes": (0, 240),
+    "warn_below_percent": (0, 100),
 }
 #: In mm, as NUMBERS.
 LENGTHS: Mapping[str, tuple[int, int]] = {
@@ -110,7 +112,7 @@ def learning_rate_in_bounds(rate: Decimal) -> None:
 
 #: The workroom's settings: titles with the fields that stand under them.
 GROUPS: Mapping[str, tuple[str, ...]] = {
-    "The workroom": ("name", "length_unit", "currency"),
+    "The workroom": ("name", "address", "length_unit", "currency"),
     "Cutting": (
         "table_length_mm",
         "tool_highest_plies",
@@ -138,6 +140,9 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
         "foot_change_minutes",
         "stitch_change_minutes",
     ),
+    "On the floor": ("tag_paper", "inspecting"),
+    "Early warning": ("warn_below_percent", "warn_to"),
+    "Labels and rules": ("market", "made_in"),
     "Cost of work": ("labor_per_hour", "overhead"),
     "Price and quotes": ("margin", "tax_rate", "deposit_share", "quote_days"),
 }
@@ -153,6 +158,12 @@ class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
         fields = tuple(name for names in GROUPS.values() for name in names)
         labels = {
             "length_unit": "Lengths in",
+            "tag_paper": "Tags and labels are printed on",
+            "inspecting": "Looked over when finished",
+            "warn_below_percent": "Warn below (percent)",
+            "warn_to": "Mail the warning to",
+            "market": "Sold in",
+            "made_in": "Made in",
             "table_length_mm": "Length of the table",
             "block_gap_mm": "Room between blocks",
             "tool_highest_plies": "Highest plies for the tool",
@@ -183,6 +194,15 @@ class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
         }
         help_texts = {
             "currency": "Its three letters by ISO 4217, as EUR.",
+            "address": "Stands on packing lists, labels and care cards, beside the name.",
+            "tag_paper": "Bundle tags, and the labels and cards of a hand-over.",
+            "inspecting": "Every jacket, or a sample by its AQL; one that fails goes back to be "
+            "mended.",
+            "warn_below_percent": "An order whose chance to be on time is below this shows a "
+            "warning; 0 never warns.",
+            "warn_to": "Empty: nobody is mailed.",
+            "market": "The reminders of safety and labels go by it.",
+            "made_in": "The country, as it stands on the label.",
             "working_weekdays": "Digits 1 (Monday) to 7 (Sunday).",
             "thread_method": "An operation's own samples come before either.",
             "thread_waste": "A share of the thread: 0.15 is 15 %. Usual is 0.10 to 0.20 (common "
@@ -207,6 +227,8 @@ class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
         super().__init__(*args, **kwargs)
         keep_in_bounds(self.fields)
         ask_lengths(self.fields, LENGTHS, self.instance.length_unit)
+        for name in ("address", "made_in"):
+            self.fields[name].validators.append(ONE_LINE)
         self.fields["learning_rate"].validators = [
             DecimalValidator(12, 3),
             learning_rate_in_bounds,
@@ -235,7 +257,15 @@ class WorkroomForm(SeenForm, forms.ModelForm[Workroom]):
         return data
 
 
+#: Temperatures that a fabric may be washed at.
+WASHES = ((0, "not washed"), *((celsius, f"{celsius} °C") for celsius in (30, 40, 50, 60)))
+
+
 class FabricForm(SeenForm, forms.ModelForm[Fabric]):
+    wash_celsius = forms.TypedChoiceField(
+        label="Highest wash", choices=WASHES, coerce=int, help_text="As its supplier says."
+    )
+
     class Meta:
         model = Fabric
         field_classes = {"price_per_m": UnitPriceField}
@@ -252,8 +282,13 @@ class FabricForm(SeenForm, forms.ModelForm[Fabric]):
             "price_per_m",
             "sold_in",
             "bolt_length_mm",
+            "wash_celsius",
+            "may_tumble_dry",
+            "may_iron",
         )
         labels = {
+            "may_tumble_dry": "May be tumble dried",
+            "may_iron": "May be ironed",
             "price_per_m": "Price per metre",
             "usable_width_mm": "Usable width",
             "end_allowance_mm": "End allowance",
@@ -263,6 +298,7 @@ class FabricForm(SeenForm, forms.ModelForm[Fabric]):
         }
         help_texts = {
             "shrinkage": "A share of the length: 0.02 is 2 %.",
+            "fiber": "With percent, 100 % in all, as '80 % polyester, 20 % wool'.",
             "supplier": "The shopping list goes by suppliers and their days.",
             "sold_in": "Lengths to buy are rounded up to it.",
         }
@@ -274,6 +310,10 @@ class FabricForm(SeenForm, forms.ModelForm[Fabric]):
         supplier = self.fields["supplier"]
         assert isinstance(supplier, forms.ModelChoiceField)
         supplier.empty_label = "none named yet"
+
+    def yes_or_no(self) -> list[forms.BoundField]:
+        """The fields that are one tick each."""
+        return [self["may_tumble_dry"], self["may_iron"]]
 
 
 class GrainForm(forms.Form):

@@ -130,6 +130,50 @@ def test_all_that_plans_and_quotes_go_by_is_asked_and_kept(maker: Client) -> Non
     assert workroom().learning_rate is None
 
 
+def test_what_the_floor_and_the_labels_go_by_is_asked_and_kept(maker: Client) -> None:
+    own = {
+        "address": "Slip Lane 4, Tern Quay",
+        "tag_paper": "label",
+        "inspecting": "2.5",
+        "market": "us",
+        "made_in": "Terneland",
+        "warn_below_percent": 70,
+        "warn_to": "maker@example.org",
+    }
+    maker.post(WORKROOM, posted(WorkroomForm, workroom(), **own))
+    assert model_to_dict(workroom(), list(own)) == own
+    maker.post(WORKROOM, posted(WorkroomForm, workroom(), market="", warn_to=""))
+    assert (workroom().market, workroom().warn_to) == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "told"),
+    [
+        ("warn_below_percent", 101, "Enter a number from 0 to 100."),
+        ("warn_to", "nobody", "valid email address"),
+        ("market", "moon", "not one of the available choices"),
+        ("address", "Slip Lane\x074", "one line of text without control signs"),
+    ],
+)
+def test_nonsense_of_warnings_and_labels_is_told(
+    maker: Client, name: str, value: object, told: str
+) -> None:
+    answer = maker.post(WORKROOM, posted(WorkroomForm, workroom(), **{name: value}))
+    assert told in html.unescape(answer.content.decode())
+    assert getattr(workroom(), name) != value
+
+
+def test_a_fabric_says_how_it_is_washed_dried_and_ironed(maker: Client) -> None:
+    fabric = Fabric.objects.get()
+    address = f"/workroom/fabrics/{fabric.code}/"
+    own = {"wash_celsius": 40, "may_tumble_dry": True, "may_iron": True}
+    maker.post(address, posted(FabricForm, fabric, **own))
+    fabric.refresh_from_db()
+    assert model_to_dict(fabric, list(own)) == own
+    refused = maker.post(address, posted(FabricForm, fabric, wash_celsius=35))
+    assert "35 is not one of the available choices" in refused.content.decode()
+
+
 def test_every_field_of_the_workroom_stands_in_one_group(maker: Client) -> None:
     grouped = [name for names in GROUPS.values() for name in names]
     columns = {field.name for field in Workroom._meta.get_fields()} - {"id"}
