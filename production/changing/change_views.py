@@ -30,6 +30,7 @@ from production.errors import ProductionError
 from production.filters import JacketFilter
 from production.models import Jacket, Run, RunOrder, Supplement
 from production.reporting.reports_state import ticket_report_url
+from production.scanning import tag_paper
 from production.services import load_snapshot
 
 Form = JacketOrderForm | CancelForm | TakeSparesForm
@@ -236,7 +237,7 @@ def supplement_tags_pdf(request: HttpRequest, code: str, number: int) -> FileRes
         return request.build_absolute_uri(reverse("production:jacket", args=[jacket]))
 
     page = io.BytesIO()
-    bundle_tags.write(page, snapshot, plan.cut, address)
+    bundle_tags.write(page, snapshot, plan.cut, address, tag_paper.usual_paper())
     return _pdf(page, f"bundle-tags-{code}-S{number}.pdf")
 
 

@@ -1,4 +1,5 @@
-"""Bundle tags: one for each jacket, eight on a sheet, to be cut apart and pinned to the bundle."""
+"""Bundle tags: one for each jacket, eight on a sheet to be cut apart or each on a label of its own,
+and pinned to the bundle."""
 
 from __future__ import annotations
 
@@ -7,66 +8,79 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import msgspec
-from reportlab.lib.pagesizes import A4
+from reportlab.lib.pagesizes import A4, letter
 from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
-from patterns.geometry.picture import Fill, Picture, View
+from patterns.geometry.picture import Fill, Picture
 from production.documents.drawings import draw_picture, picture_extent, swatch
 from production.documents.paper import (
     LEAST_SIZE,
     Target,
     counted,
     draw_qr,
-    found,
     pdf,
-    plan_id,
     put_text,
     qr_edge,
     qr_quiet,
     save,
     wrapped,
 )
+from production.documents.tag_views import TagsOf as TagsOf
+from production.documents.tag_views import TagView, tag_views
 from production.errors import DocumentError
-from production.planning.explode import SIDES, shapes_by_key
-from production.planning.lengths import small_length
-from production.planning.materials import ZipperChoice, zipper_choice, zipper_length
 from production.planning.plan import Plan
-from production.planning.snapshot import JacketSpec, RunSnapshot
-
-COLUMNS, ROWS = 2, 4
-PER_SHEET = COLUMNS * ROWS
-TAG_WIDTH, TAG_HEIGHT = A4[0] / COLUMNS, A4[1] / ROWS
-#: Printers leave about 5 mm blank at the edge of the sheet (common practice, no source).
-INSET, PAD = 7 * MM, 6 * MM
-INNER = TAG_WIDTH - 2 * INSET
-
-SIZE_WIDTH = 26 * MM
-PICTURE_HEIGHT = 19 * MM
-SWATCH, LINE = 14.0, 9.2
+from production.planning.snapshot import RunSnapshot
 
 
 @dataclass(frozen=True, slots=True)
-class TagView:
-    """What stands on one tag. `colors` gives each fabric color with its blocks, in the order of
-    the jacket."""
+class TagPaper:
+    """What tags are printed on, in points: a sheet of columns and rows, or a label. `inset` and
+    `pad` are the margins of a tag at its sides and above and below."""
 
-    jacket: JacketSpec
-    address: str
-    club: str
-    size_name: str
-    look: str
-    colors: tuple[tuple[Fill, tuple[str, ...]], ...]
-    pieces: int
-    zipper: str
-    front: Picture | None
+    sheet: tuple[float, float]
+    columns: int
+    rows: int
+    inset: float
+    pad: float
 
     @property
-    def fills(self) -> dict[str, Fill]:
-        return {block: fill for fill, blocks in self.colors for block in blocks}
+    def width(self) -> float:
+        return self.sheet[0] / self.columns
+
+    @property
+    def height(self) -> float:
+        return self.sheet[1] / self.rows
+
+    @property
+    def inner(self) -> float:
+        return self.width - 2 * self.inset
+
+    @property
+    def per_sheet(self) -> int:
+        return self.columns * self.rows
 
 
-def write(target: Target, snapshot: RunSnapshot, plan: Plan, tag_url: Callable[[str], str]) -> None:
+#: Printers leave about 5 mm blank at the edge of a sheet, and label printers 2 mm (common practice,
+#: no source). The names are those of `Workroom.TagPaper`.
+PAPERS = {
+    "a4": TagPaper(A4, 2, 4, 7 * MM, 6 * MM),
+    "letter": TagPaper(letter, 2, 4, 7 * MM, 5.5 * MM),
+    "label": TagPaper((100 * MM, 62 * MM), 1, 1, 4 * MM, 3.5 * MM),
+}
+
+SIZE_WIDTH = 26 * MM
+PICTURE_HEIGHT = 19 * MM
+SWATCH, LINE, LEAST_LINE = 14.0, 9.2, 8.6
+
+
+def write(
+    target: Target,
+    snapshot: RunSnapshot,
+    plan: Plan,
+    tag_url: Callable[[str], str],
+    paper: str = "a4",
+) -> None:
     """Writes the tags of a run as one PDF, in the order of the plan's jackets.
 
     `tag_url` gives the address that the QR code of a jacket opens. Raises DocumentError when the
@@ -74,122 +88,81 @@ def write(target: Target, snapshot: RunSnapshot, plan: Plan, tag_url: Callable[[
     """
     if not plan.jackets:
         raise DocumentError(f"Run {plan.run} has no jackets, so there are no tags to print.")
-    tags = _tag_views(snapshot, plan, tag_url)
-    source = f"Run {plan.run}, plan {plan_id(plan)}"
+    write_some(target, [TagsOf(snapshot, plan)], tag_url, paper)
+
+
+def write_some(
+    target: Target, sources: Sequence[TagsOf], tag_url: Callable[[str], str], paper: str = "a4"
+) -> None:
+    """As `write`, for tags of several plans of one run one after the other. Raises DocumentError
+    also for a paper that is not known and where there is no tag."""
+    if paper not in PAPERS:
+        raise DocumentError(f"Tags are printed on {', '.join(PAPERS)}, not on '{paper}'.")
+    tags = [tag for source in sources for tag in tag_views(source, tag_url)]
+    if not tags:
+        raise DocumentError("None of these jackets is in this run, so there are no tags to print.")
+    on = PAPERS[paper]
 
     def sheet(some: Sequence[TagView]) -> Callable[[Canvas], None]:
-        return lambda canvas: _draw_sheet(canvas, some, source)
+        return lambda canvas: _draw_sheet(canvas, some, on)
 
-    sheets = [sheet(tags[at : at + PER_SHEET]) for at in range(0, len(tags), PER_SHEET)]
-    save(target, pdf(f"Bundle tags of run {plan.run}", A4, sheets))
-
-
-def _tag_views(snapshot: RunSnapshot, plan: Plan, tag_url: Callable[[str], str]) -> list[TagView]:
-    jackets = {jacket.code: jacket for jacket in snapshot.jackets}
-    clubs = {order.code: order.club for order in snapshot.orders}
-    sizes = {size.code: size for size in snapshot.sizes}
-    blockings = {blocking.code: blocking for blocking in snapshot.blockings}
-    fills = {
-        color.code: Fill(color.hex_color, color.hatch, color.name)
-        for color in snapshot.fabric_colors
-    }
-    pairings = {
-        f"{block} {size}": shape.pairing
-        for (block, size), shape in shapes_by_key(snapshot.shapes).items()
-    }
-    tags = []
-    for planned in plan.jackets:
-        jacket = found(jackets, planned.code, "jacket")
-        size = found(sizes, jacket.size, "size")
-        blocking = blockings.get(jacket.blocking)
-        name = blocking.name if blocking else jacket.blocking
-        pictures = blocking.pictures if blocking else ()
-        tags.append(
-            TagView(
-                jacket=jacket,
-                address=tag_url(jacket.code),
-                club=found(clubs, jacket.team_order, "team order"),
-                size_name=size.name,
-                look=f"{name}, {jacket.colorway}",
-                colors=_by_color(jacket, fills),
-                pieces=sum(
-                    len(SIDES[found(pairings, f"{block} {jacket.size}", "block")])
-                    for block, _ in jacket.blocks
-                ),
-                zipper=_zipper_words(
-                    zipper_choice(snapshot, size, jacket.zipper_color),
-                    snapshot.workroom.length_unit,
-                ),
-                front=next((pic for pic in pictures if pic.view is View.FRONT), None),
-            )
-        )
-    return tags
+    sheets = [sheet(tags[at : at + on.per_sheet]) for at in range(0, len(tags), on.per_sheet)]
+    save(target, pdf(f"Bundle tags of run {sources[0].plan.run}", on.sheet, sheets))
 
 
-def _by_color(
-    jacket: JacketSpec, fills: Mapping[str, Fill]
-) -> tuple[tuple[Fill, tuple[str, ...]], ...]:
-    blocks: dict[str, list[str]] = {}
-    for block, color in jacket.blocks:
-        blocks.setdefault(color, []).append(block)
-    return tuple(
-        (found(fills, color, "fabric color"), tuple(some)) for color, some in blocks.items()
-    )
-
-
-def _zipper_words(zipper: ZipperChoice, unit: str) -> str:
-    color = zipper.sold.color_name
-    if zipper.made:
-        return f"zipper {zipper_length(zipper.finished_mm, unit)} {color}"
-    words = f"zipper {zipper_length(zipper.sold.length_mm, unit)} {color}"
-    if not zipper.shorten_mm:
-        return words
-    return f"{words}, shorten {small_length(zipper.shorten_mm, unit)}"
-
-
-def _draw_sheet(canvas: Canvas, tags: Iterable[TagView], source: str) -> None:
-    _draw_cut_lines(canvas)
+def _draw_sheet(canvas: Canvas, tags: Iterable[TagView], on: TagPaper) -> None:
+    _draw_cut_lines(canvas, on)
     for at, tag in enumerate(tags):
-        left = at % COLUMNS * TAG_WIDTH
-        top = A4[1] - at // COLUMNS * TAG_HEIGHT
-        _draw_tag(canvas, tag, left + INSET, top - PAD, source)
+        left = at % on.columns * on.width
+        top = on.sheet[1] - at // on.columns * on.height
+        _draw_tag(canvas, tag, left + on.inset, top - on.pad, on)
 
 
-def _draw_cut_lines(canvas: Canvas) -> None:
+def _draw_cut_lines(canvas: Canvas, on: TagPaper) -> None:
     canvas.setStrokeGray(0.5)
     canvas.setLineWidth(0.25)
-    canvas.lines([(at * TAG_WIDTH, 0, at * TAG_WIDTH, A4[1]) for at in range(1, COLUMNS)])
-    canvas.lines([(0, at * TAG_HEIGHT, A4[0], at * TAG_HEIGHT) for at in range(1, ROWS)])
+    width, height = on.sheet
+    for at in range(1, on.columns):
+        canvas.line(at * on.width, 0, at * on.width, height)
+    for at in range(1, on.rows):
+        canvas.line(0, at * on.height, width, at * on.height)
 
 
-def _draw_tag(canvas: Canvas, tag: TagView, left: float, top: float, source: str) -> None:
-    jacket, right = tag.jacket, left + INNER
-    low = top - TAG_HEIGHT + 2 * PAD
+def _draw_tag(canvas: Canvas, tag: TagView, left: float, top: float, on: TagPaper) -> None:
+    jacket, right = tag.jacket, left + on.inner
+    low = top - on.height + 2 * on.pad
     canvas.setFillGray(0)
     canvas.setStrokeGray(0)
-    put_text(canvas, left, top - 13, jacket.code, 17, bold=True, width=INNER - SIZE_WIDTH - 6)
+    put_text(canvas, left, top - 13, jacket.code, 17, bold=True, width=on.inner - SIZE_WIDTH - 6)
     put_text(canvas, right, top - 25, jacket.size, 32, bold=True, width=SIZE_WIDTH, align="right")
     put_text(canvas, right, top - 35, tag.size_name, 7.5, width=SIZE_WIDTH, align="right")
     edge, quiet = qr_edge(tag.address), qr_quiet(tag.address)
     # The symbol stands flush with the text; its quiet zone lies in the margin of the tag.
     draw_qr(canvas, tag.address, left - quiet, top - 18)
-    foot = top - 18 - edge
-    _draw_names(canvas, tag, left + edge - quiet, top - 40, right, foot)
+    beside, foot = left + edge - quiet, top - 18 - edge
+    put_text(canvas, beside, top - 30, tag.source, LEAST_SIZE, width=right - SIZE_WIDTH - beside)
+    _draw_names(canvas, tag, beside, top - 40, right, foot)
     if tag.front:
-        right -= picture_extent(tag.front, PICTURE_HEIGHT)[0]
-        _draw_front(canvas, tag.front, tag.fills, right, low - 2)
+        height = min(PICTURE_HEIGHT, foot - low)
+        right -= picture_extent(tag.front, height)[0]
+        _draw_front(canvas, tag.front, tag.fills, right, low - 2, height)
     _draw_foot(canvas, tag, left, foot, right - left, low)
-    put_text(canvas, left, low, source, LEAST_SIZE)
 
 
 def _draw_front(
-    canvas: Canvas, picture: Picture, fills: Mapping[str, Fill], left: float, low: float
+    canvas: Canvas,
+    picture: Picture,
+    fills: Mapping[str, Fill],
+    left: float,
+    low: float,
+    height: float,
 ) -> None:
     """Like jackets share one drawing in the document, or the tags of a big run would take megabytes
     and minutes."""
-    look = hashlib.sha256(msgspec.json.encode((picture, sorted(fills.items())))).hexdigest()
+    drawn = (picture, sorted(fills.items()), round(height, 2))
+    look = hashlib.sha256(msgspec.json.encode(drawn)).hexdigest()
     if not canvas.hasForm(look):
-        width, height = picture_extent(picture, PICTURE_HEIGHT)
+        width, _ = picture_extent(picture, height)
         canvas.beginForm(look, 0, 0, width, height)
         draw_picture(canvas, picture, fills, 0, height, height)
         canvas.endForm()
@@ -225,14 +198,19 @@ def _draw_foot(
     canvas: Canvas, tag: TagView, left: float, top: float, width: float, low: float
 ) -> None:
     """Below the QR code: the blocks by color, and what else belongs to the bundle."""
-    most = int((top - low - LEAST_SIZE) // LINE) - 1
-    for fill, words in _color_rows(tag, width, most):
-        top -= LINE
+    bundle = f"{counted(tag.pieces, 'piece')}, {tag.zipper}"
+    lines = wrapped(bundle, 8, width - 4, 2, bold=True)
+    room = top - low + 1
+    rows = _color_rows(tag, width, int(room // LEAST_LINE) - len(lines))
+    step = min(LINE, room / (len(rows) + len(lines)))
+    for fill, words in rows:
+        top -= step
         if fill:
             swatch(canvas, fill, left, top - 1, SWATCH, 6.5)
         put_text(canvas, left + SWATCH + 3, top, words, 7.5)
-    bundle = f"{counted(tag.pieces, 'piece')}, {tag.zipper}"
-    put_text(canvas, left, top - LINE - 1, bundle, 8, bold=True, width=width)
+    for line in lines:
+        top -= step
+        put_text(canvas, left, top - 1, line, 8, bold=True, width=width)
 
 
 def _color_rows(tag: TagView, width: float, most: int) -> list[tuple[Fill | None, str]]:
