@@ -63,7 +63,7 @@ def minutes_of(changeovers: Iterable[Changeover]) -> Decimal:
 
 
 def compare_batching(snapshot: RunSnapshot) -> Batching:
-    sewing = _Sewing.of(snapshot)
+    sewing = Sewing.of(snapshot)
     batches = thread_batches(snapshot)
     by_code = sorted(snapshot.jackets, key=lambda jacket: jacket.code)
     return Batching(
@@ -79,7 +79,7 @@ def compare_batching(snapshot: RunSnapshot) -> Batching:
 def thread_batches(snapshot: RunSnapshot) -> tuple[Batch, ...]:
     """The order of work that plans assume: jackets sewn in the same thread colors together, batches
     in the order of their colors so that neighbors share some."""
-    sewing = _Sewing.of(snapshot)
+    sewing = Sewing.of(snapshot)
     batches: dict[tuple[str, ...], list[JacketSpec]] = defaultdict(list)
     for jacket in snapshot.jackets:
         batches[sewing.threads_of_jacket(jacket)].append(jacket)
@@ -93,7 +93,7 @@ def count_changeovers(snapshot: RunSnapshot, batches: Iterable[Batch]) -> tuple[
     Every machine is found threaded, footed and set for its first work. Within an operation on a
     batch the color that is on the machine is sewn first, and each further color is one change.
     """
-    sewing = _Sewing.of(snapshot)
+    sewing = Sewing.of(snapshot)
     thread_on: dict[str, str] = {}
     foot_on: dict[str, str] = {}
     length_on: dict[str, Decimal] = {}
@@ -135,7 +135,7 @@ def cents(minutes: Decimal) -> Decimal:
 
 
 @dataclass(frozen=True, slots=True)
-class _Sewing:
+class Sewing:
     """The sewing operations on machines, and the stretches each sews, by blocking and size."""
 
     operations: tuple[OperationSpec, ...]
@@ -144,7 +144,7 @@ class _Sewing:
     known: dict[tuple[str, _Alike], frozenset[str]] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, snapshot: RunSnapshot) -> _Sewing:
+    def of(cls, snapshot: RunSnapshot) -> Sewing:
         operations = tuple(op for op in snapshot.operations if op.stage == "sew" and op.machine)
         stretches = {
             (op.code, cut): tuple(stretch for stretch in on_jacket if sewn_by(op, stretch))
