@@ -18,6 +18,7 @@ from django.core.management.base import BaseCommand, CommandError
 from patterns.services import install_shipped
 from production import tasks
 from production.scenario.demo import DEMO_PASSWORD, DEMO_PEOPLE, database_is_empty, make_demo
+from production.stages.check_points import install_check_points
 
 #: A worker that ended is followed by another after so long.
 REST_SECONDS = 2.0
@@ -49,6 +50,7 @@ class Command(BaseCommand):
         if database_is_empty() and not options["no_demo"]:
             make_demo()
         install_shipped()
+        install_check_points()
         call_command("erase_expired", stdout=self.stdout)
         self._say_how_to_enter(host, port)
         _serve(host, port)

@@ -1,0 +1,50 @@
+"""What the forecast is computed from: the spread of measured minutes, and the order of work."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+
+from patterns.models import Workroom
+from production.models import FloorPlan, StageEvent
+from production.planning.forecast_spread import Spread
+from production.planning.stage_times import worked_minutes
+from production.planning.standing import DONE, SENT_BACK
+from production.work_study.stage_minutes import stage_times
+
+#: A jacket that took ten times its standard, or a tenth, tells of a forgotten tap. Invented.
+MOST_RATIO = 10.0
+
+
+def load_spread(workroom: Workroom) -> Spread:
+    """How actual minutes of the last year scatter about the standards, and how many of the jackets
+    that were finished went back to be mended."""
+    events = StageEvent.objects.filter(undone_by=None)
+    finished = events.filter(kind=DONE, stage="finish").values("jacket").distinct()
+    sent_back = events.filter(kind=SENT_BACK).values("jacket").distinct()
+    return Spread(
+        standards_off=float(workroom.minutes_spread),
+        ratios=measured_ratios(),
+        looked_over=finished.count(),
+        sent_back=sent_back.filter(jacket__in=finished).count(),
+    )
+
+
+def measured_ratios() -> dict[str, list[float]]:
+    """Logarithms of actual over standard minutes by stage."""
+    found: dict[str, list[float]] = defaultdict(list)
+    counted = [time for time in stage_times() if time.counts]
+    for time, minutes in zip(counted, worked_minutes(counted), strict=True):
+        ratio = float(minutes / time.standard_minutes)
+        if 1 / MOST_RATIO < ratio < MOST_RATIO:
+            found[time.stage].append(math.log(ratio))
+    return dict(found)
+
+
+def planned_order() -> list[str]:
+    """Codes of jackets in the order in which the schedule in use begins them; empty without one."""
+    plan = FloorPlan.objects.values_list("plan", flat=True).first()
+    if not plan:
+        return []
+    slots = sorted(plan["slots"], key=lambda slot: (slot["start"], slot["end"]))
+    return list(dict.fromkeys(slot["jacket"] for slot in slots))

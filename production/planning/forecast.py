@@ -1,0 +1,189 @@
+"""When the jackets are ready: the work that is left is gone through many times, each time with
+minutes that scatter as measured ones do, from where each jacket stands now.
+
+The steps are taken in the order of the plan. Each goes to the hand who ends it first among those
+who may do it, at the machine of its kind that is free first; through nights and breaks it rests.
+Changes of thread and foot take what the plan says.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from production.planning.floor import DAY, Floor, Slot, moment
+from production.planning.floor_dispatch import dispatch
+from production.planning.floor_room import prepare
+from production.planning.forecast_run import Work, ends_of
+from production.planning.forecast_spread import Draws, Spread, draw, factors
+from production.planning.standing import STAGES
+
+if TYPE_CHECKING:
+    from production.planning.forecast_spread import Numbers
+
+SIMULATIONS, SEED = 1000, 1
+EVEN, SAFE = 0.5, 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Simulation:
+    """`ends` are the moments at which each work is done (simulations, works) and `ready` those at
+    which each jacket is (simulations, jackets), infinite for one that nobody can do, as
+    `impossible` says by code."""
+
+    floor: Floor
+    works: tuple[Work, ...]
+    ends: Numbers
+    ready: Numbers
+    impossible: Mapping[str, str]
+
+    def of(self, codes: Iterable[str]) -> list[int]:
+        """Where these jackets stand in `ready`."""
+        wanted = set(codes)
+        return [at for at, jacket in enumerate(self.floor.jackets) if jacket.code in wanted]
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What is expected of some jackets together. `chance` that each is ready by its deadline, 1
+    where none has one; `even`, `safe` the moments by which all are ready at 50 % and 90 %, None
+    where one of them cannot be done; `minutes_left` at standard pace, changes included."""
+
+    chance: float
+    even: int | None
+    safe: int | None
+    minutes_left: int
+
+
+def simulate(
+    floor: Floor,
+    order: Sequence[str] | Sequence[Slot],
+    spread: Spread,
+    *,
+    simulations: int = SIMULATIONS,
+    seed: int = SEED,
+    draws: Draws | None = None,
+) -> Simulation:
+    """Go through the work that is left in the order of the jackets' codes, or of the slots of a
+    schedule of this floor. The same seed gives the same answer. `draws` are made beforehand to
+    compare floors on the same luck. Raises FloorError where nobody has any hours."""
+    import numpy as np
+
+    draws = draws or draw(len(floor.jackets), spread, simulations, seed)
+    room = prepare(floor)
+    impossible = dict(room.impossible)
+    works = works_of(floor, order, impossible)
+    minutes = minutes_of(floor, works, spread, draws)
+    ends = ends_of(room, works, minutes)
+    ready = np.full((len(draws.shared), len(floor.jackets)), float(floor.now))
+    for at, work in enumerate(works):
+        ready[:, work.jacket] = np.maximum(ready[:, work.jacket], ends[:, at])
+    for at, jacket in enumerate(floor.jackets):
+        if jacket.code in impossible:
+            ready[:, at] = np.inf
+    return Simulation(floor, works, ends, ready, impossible)
+
+
+def expected(simulation: Simulation, codes: Iterable[str]) -> Expected:
+    import numpy as np
+
+    at = simulation.of(codes)
+    jackets = [simulation.floor.jackets[one] for one in at]
+    if not jackets:
+        return Expected(1.0, simulation.floor.now, simulation.floor.now, 0)
+    ready = simulation.ready[:, at]
+    due = np.array([np.inf if jacket.due is None else jacket.due for jacket in jackets])
+    is_possible = not any(jacket.code in simulation.impossible for jacket in jackets)
+    even, safe = (
+        np.quantile(ready.max(axis=1), (EVEN, SAFE), method="inverted_cdf")
+        if is_possible
+        else (None, None)
+    )
+    return Expected(
+        chance=float((ready <= due).all(axis=1).mean()) if is_possible else 0.0,
+        even=None if even is None else int(even),
+        safe=None if safe is None else int(safe),
+        minutes_left=_minutes_left(simulation, at),
+    )
+
+
+def _minutes_left(simulation: Simulation, at: Sequence[int]) -> int:
+    wanted = set(at)
+    changes = sum(work.change_minutes for work in simulation.works if work.jacket in wanted)
+    steps = (step for one in at for step in simulation.floor.jackets[one].steps)
+    return changes + sum(step.minutes for step in steps)
+
+
+def day_of(floor: Floor, at: int) -> datetime.date:
+    return moment(floor.begins, at).date()
+
+
+def fan(
+    simulation: Simulation, codes: Iterable[str], days: int, levels: Sequence[float]
+) -> list[tuple[float, ...]]:
+    """The share of the work left on these jackets that is done by the end of each of so many days
+    from the first: its quantiles at these levels, a row for each day."""
+    import numpy as np
+
+    wanted = set(simulation.of(codes))
+    at = [place for place, work in enumerate(simulation.works) if work.jacket in wanted]
+    left = sum(step.minutes for one in wanted for step in simulation.floor.jackets[one].steps)
+    count = len(simulation.ends)
+    if not at or not left:
+        return [(1.0,) * len(levels)] * days
+    minutes = np.array([simulation.works[place].minutes for place in at], dtype=float)
+    day = np.clip(simulation.ends[:, at] // DAY, 0, days).astype(int)
+    row = np.arange(count)[:, None] * (days + 1)
+    done = np.bincount(
+        (row + day).ravel(), np.tile(minutes, count), minlength=count * (days + 1)
+    ).reshape(count, days + 1)[:, :days]
+    shares = np.quantile(done.cumsum(axis=1) / left, levels, axis=0)
+    return [tuple(float(share) for share in column) for column in shares.T]
+
+
+def works_of(
+    floor: Floor, order: Sequence[str] | Sequence[Slot], impossible: Collection[str] = ()
+) -> tuple[Work, ...]:
+    """The steps that are left in the order in which the plan begins them. A step that the plan has
+    no place for comes after those that it has."""
+    slots = _slots(floor, order)
+    planned = {(slot.jacket, slot.step): slot for slot in slots}
+    turns = []
+    for at, jacket in enumerate(floor.jackets):
+        if jacket.code in impossible:
+            continue
+        turn = 0
+        for number, step in enumerate(jacket.steps):
+            slot = planned.get((jacket.code, number))
+            # Never before the step that it follows.
+            turn = max(turn, slot.start if slot else 10**9)
+            change = slot.change_minutes if slot else 0
+            turns.append((turn, at, number, Work(at, number, step.minutes, change)))
+    return tuple(work for *_, work in sorted(turns, key=lambda each: each[:3]))
+
+
+def _slots(floor: Floor, order: Sequence[str] | Sequence[Slot]) -> Sequence[Slot]:
+    slots = [each for each in order if isinstance(each, Slot)]
+    if slots or not floor.jackets:
+        return slots
+    return dispatch(floor, [each for each in order if isinstance(each, str)] or None).slots
+
+
+def minutes_of(floor: Floor, works: Sequence[Work], spread: Spread, draws: Draws) -> Numbers:
+    """Actual minutes of each work, changes and mending included: (simulations, works)."""
+    import numpy as np
+
+    factor = factors(spread, draws)
+    minutes = np.empty((len(factor), len(works)))
+    for at, work in enumerate(works):
+        steps = floor.jackets[work.jacket].steps
+        of_stage = factor[:, work.jacket, STAGES.index(steps[work.step].stage)]
+        standard = float(work.minutes)
+        if work.step == len(steps) - 1:
+            mending = spread.mend_minutes * draws.mends[:, work.jacket]
+            minutes[:, at] = (standard + mending) * of_stage + work.change_minutes
+        else:
+            minutes[:, at] = standard * of_stage + work.change_minutes
+    return minutes
