@@ -1,4 +1,4 @@
-"""What the cut reports of a run add up to: plies, pieces, and jackets that are whole in cloth."""
+"""What the cut reports of a run add up to: plies, pieces, and lines that are wholly cut."""
 
 from __future__ import annotations
 
@@ -8,16 +8,7 @@ from collections.abc import Iterable
 import msgspec
 from django.db.models import Count, Q, QuerySet
 
-from production.models import (
-    CutTicket,
-    Jacket,
-    JacketBlock,
-    Lay,
-    LayPly,
-    Run,
-    SpoiledPiece,
-    TicketLine,
-)
+from production.models import CutTicket, Lay, LayPly, Run, TicketLine
 from production.planning.changes import Piece
 from production.planning.lays import ply_pieces
 from production.planning.plan import Lay as PlannedLay
@@ -131,24 +122,15 @@ def cut_beyond_tickets(run: Run) -> Counter[Piece]:
     return beyond
 
 
-def ready_jackets(run: Run) -> list[Jacket]:
-    """The jackets that wait to be cut of which every ply of every lay is reported as cut, and of
-    which nothing is missing."""
-    open_lines: set[tuple[int, str, str]] = set()
-    with_reports: set[tuple[int, str, str]] = set()
-    for lay in with_cut_plies(Lay.objects.filter(ticket__run=run)):
+#: Ticket, block and size: what a jacket gets from a line of a ticket.
+LineKey = tuple[int, str, str]
+
+
+def wholly_cut(lays: QuerySet[Lay]) -> set[LineKey]:
+    """What these lays cut of which every ply of every one of them is reported as cut."""
+    cut: set[LineKey] = set()
+    uncut: set[LineKey] = set()
+    for lay in with_cut_plies(lays):
         keys = {(lay.ticket_id, place["block"], place["size"]) for place in lay.placements}
-        (with_reports if cut_plies(lay) >= length_count(lay) else open_lines).update(keys)
-    whole = with_reports - open_lines
-    waiting = Jacket.objects.filter(run=run, stage=Jacket.Stage.CUT, cancelled_at=None).exclude(
-        pk__in=SpoiledPiece.objects.waiting().values("jacket")
-    )
-    uncut = {
-        jacket
-        for jacket, ticket, block, size in JacketBlock.objects.filter(
-            jacket__in=waiting
-        ).values_list("jacket", "line__ticket", "block", "line__size")
-        if (ticket, block, size) not in whole
-    }
-    with_blocks = waiting.filter(blocks__isnull=False).distinct().order_by("pk")
-    return [jacket for jacket in with_blocks if jacket.pk not in uncut]
+        (cut if cut_plies(lay) >= length_count(lay) else uncut).update(keys)
+    return cut - uncut

@@ -15,7 +15,7 @@ from patterns.models import FabricColor
 from production import tracking
 from production.errors import MovedOnError, StepRefusedError
 from production.models import Jacket, Lay, LayPly, Run, StockLot, StockMovement
-from production.reporting.cut_counts import cut_beyond, length_count, ready_jackets, stored_plies
+from production.reporting.cut_counts import cut_beyond, length_count, stored_plies
 from production.reporting.cut_settling import (
     NOTHING_CHANGED,
     CutReportError,
@@ -24,6 +24,7 @@ from production.reporting.cut_settling import (
     settle_recut,
     take_out,
 )
+from production.stages.table import ready_jackets
 from production.stock import cloth
 from production.stock.cloth_upkeep import count_anew
 
@@ -246,7 +247,7 @@ def mark_cut(run: Run, by: User | None) -> tuple[list[str], list[str]]:
     moved, late = [], []
     for jacket in ready_jackets(run):
         try:
-            tracking.record(jacket.code, tracking.Action.DONE, Jacket.Stage.CUT, by)
+            tracking.record(jacket.code, tracking.Action.DONE, Jacket.Stage.CUT, by, vouch=False)
         except StepRefusedError:
             late.append(jacket.code)
         else:

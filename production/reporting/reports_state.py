@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from django.db.models import Prefetch, QuerySet
 from django.urls import reverse
 
-from patterns.models import Block
 from production.models import (
     CutTicket,
     Jacket,
@@ -25,15 +24,16 @@ from production.planning.lays import ply_pieces
 from production.planning.rows import LaidKey
 from production.planning.snapshot import BoltSpec
 from production.reporting.cut_counts import (
+    LineKey,
     cut_plies,
     length_count,
     planned_lay,
-    ready_jackets,
     unstored_plies,
     with_cut_plies,
 )
 from production.reporting.cut_reports import Step, person, reports_of
 from production.reporting.missing import sides_of_line
+from production.stages.table import block_names, ready_jackets
 from production.stock import cloth
 
 if TYPE_CHECKING:
@@ -141,10 +141,6 @@ def sample_of(pieces: int) -> Sample | None:
     from production.planning import sampling
 
     return sampling.sample_of(pieces) if 0 < pieces <= sampling.SIZES[-1][0] else None
-
-
-def block_names(codes: Iterable[str]) -> dict[str, str]:
-    return dict(Block.objects.filter(code__in=set(codes)).values_list("code", "name"))
 
 
 def waiting_for_piece(lay: Lay, key: LaidKey) -> list[Jacket]:
@@ -257,10 +253,6 @@ class Told:
     at: datetime.datetime
     by: str
     words: str
-
-
-#: Ticket, block and size: what a jacket gets from a line of a ticket.
-LineKey = tuple[int, str, str]
 
 
 def story_of(missing: Iterable[MissingRow], blocks: Iterable[LineKey]) -> list[Told]:

@@ -19,11 +19,12 @@ from production.cutting.laying_anew import plies_over_flaws
 from production.errors import ProductionError
 from production.models import CutTicket, Jacket, Lay, Recut, SpoiledPiece
 from production.planning.rows import LaidKey
-from production.reporting import cut_counts, cut_reports, recuts, reports_state
+from production.reporting import cut_reports, recuts, reports_state
 from production.reporting import missing as missing_pieces
 from production.reporting.cut_settling import NOTHING_CHANGED, CutReportError
 from production.reporting.recut_paper import paper_of
 from production.reporting.reports_forms import CutForm, MissingForm, MissingOfLayForm
+from production.stages.table import ready_jackets
 
 report_page = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -52,7 +53,7 @@ def ticket_report(request: HttpRequest, code: str, ticket: str) -> HttpResponse:
             "lays": lays,
             "cut": sum(lay.cut for lay in lays),
             "of": sum(lay.of for lay in lays),
-            "ready": cut_counts.ready_jackets(run),
+            "ready": ready_jackets(run),
             "withdrawn": withdrawn_from(run, found.code),
             "waiting": reports_state.missing_rows(open_pieces),
         },

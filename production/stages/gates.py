@@ -7,7 +7,10 @@ from collections.abc import Sequence
 
 from django.contrib.auth.models import User
 
+from production.errors import StepRefusedError
 from production.models import Jacket, StageEvent
+from production.stages import lots
+from production.stages.table import How, block_names, blocks_by_jacket, write_ticks
 
 
 def before_done(
@@ -21,3 +24,48 @@ def before_done(
 ) -> None:
     """Raises StepRefusedError when the stage cannot be done. Who vouches says by the tap that what
     is not on record is so: that is noted as theirs."""
+    if stage == Jacket.Stage.CUT:
+        _before_cut(jacket, by, at, vouch)
+    elif stage == Jacket.Stage.FINISH:
+        _before_finish(jacket, events, by, at, vouch)
+
+
+def _before_cut(jacket: Jacket, by: User | None, at: datetime.datetime, vouch: bool) -> None:
+    """Every block lies on the table. One that is short or spoiled does not, whoever says so."""
+    blocks = blocks_by_jacket([jacket])[jacket.pk]
+    if spoiled := [block for block, how in blocks.items() if how == How.SPOILED]:
+        raise StepRefusedError(
+            f"{jacket.code} waits for {_named(spoiled)}: reported as short or spoiled, and not "
+            "replaced yet. If that was a mistake, take the report back. Nothing was changed."
+        )
+    missing = [block for block, how in blocks.items() if not how.lies]
+    if missing and not vouch:
+        raise StepRefusedError(
+            f"{jacket.code}: not on the table by the tickets: {_named(missing)}. Tick what lies "
+            "there, or say that all of it does. Nothing was changed."
+        )
+    if missing:
+        write_ticks(jacket, missing, by, at)
+
+
+def _before_finish(
+    jacket: Jacket,
+    events: Sequence[StageEvent],
+    by: User | None,
+    at: datetime.datetime,
+    vouch: bool,
+) -> None:
+    """It was looked over and found good since it came to finishing, where that is asked of it."""
+    if lots.passed_since(jacket, events) or not lots.asks_for(jacket):
+        return
+    if not vouch:
+        raise StepRefusedError(
+            f"{jacket.code}: nobody has looked it over since it came to finishing. Go through the "
+            "points on its page, then say that all are good. Nothing was changed."
+        )
+    lots.write_passed(jacket, events, by, at)
+
+
+def _named(blocks: Sequence[str]) -> str:
+    names = block_names(blocks)
+    return ", ".join(f"{names.get(block, block)} ({block})" for block in blocks)
