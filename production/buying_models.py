@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from patterns.models import Elastic, FabricColor, Notion, Supplier, ThreadColor, Zipper
+from production.grows import GrowsOnly
 
 
 class Ware(models.Model):
@@ -53,7 +54,7 @@ class Ware(models.Model):
         return self.key
 
 
-class WareMovement(models.Model):
+class WareMovement(GrowsOnly):
     """Wares that came or went, with their sign. Rows are only ever added."""
 
     class Kind(models.TextChoices):

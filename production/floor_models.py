@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from orders.models import TeamOrder
+from production.grows import GrowsOnly
 from production.people_models import Person
 
 
@@ -18,7 +19,7 @@ def by_whom() -> models.ForeignKey:  # type: ignore[type-arg]
     )
 
 
-class Tap(models.Model):
+class Tap(GrowsOnly):
     """One tap or scan on the floor, whatever came of it. `key` is made by the device, so that a tap
     that arrives twice counts once. `at` is when it happened by the clock of the site; `device_at`
     what the device's own clock said. Rows are only ever added."""
@@ -120,7 +121,7 @@ class CheckPoint(models.Model):
         return self.words
 
 
-class Inspection(models.Model):
+class Inspection(GrowsOnly):
     """A jacket was looked over at the end of finishing. Without a fault it passed; with some it
     went back to be mended, by `mender` where one is named. `after_event` is the jacket's last
     event before it."""
@@ -145,7 +146,7 @@ class Inspection(models.Model):
         return f"{self.jacket} {'passed' if self.passed else 'failed'}"
 
 
-class InspectionFault(models.Model):
+class InspectionFault(GrowsOnly):
     inspection = models.ForeignKey(Inspection, models.CASCADE, related_name="faults")
     point = models.ForeignKey(CheckPoint, models.PROTECT, related_name="faults")
     words = models.CharField(max_length=120, blank=True)
@@ -275,7 +276,7 @@ class Delivery(models.Model):
         return f"{self.team_order} delivery {self.number}"
 
 
-class DeliveredJacket(models.Model):
+class DeliveredJacket(GrowsOnly):
     """A jacket in a delivery, by the event that handed it over. One that came back to be mended may
     be in a later delivery again."""
 

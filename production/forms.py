@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 from django import forms
@@ -9,11 +10,13 @@ from django import forms
 from orders.models import ONE_LINE, TeamOrder
 from production.planning.standing import STAGES, WORK, mending_stages
 from production.queries import orders_to_plan
+from production.scanning.taps import TapAsked
 from production.tracking import REASON_LENGTH, Action
 
 
 class RecordForm(forms.Form):
-    """One tap on a jacket's page. The hidden fields say what the page was showing."""
+    """One tap on a jacket's page. The hidden fields say what the page was showing, and `tap_key`
+    that it is the same tap when it arrives twice."""
 
     action = forms.ChoiceField(choices=[(action.value, action.value) for action in Action])
     stage = forms.ChoiceField(choices=[(stage, WORK[stage]) for stage in STAGES])
@@ -22,6 +25,16 @@ class RecordForm(forms.Form):
     )
     seen = forms.CharField(required=False)
     undoes = forms.IntegerField(required=False)
+    vouch = forms.BooleanField(required=False)
+    tap_key = forms.UUIDField(required=False)
+
+    def asked(self, code: str) -> TapAsked:
+        """The tap on the jacket's page. A page that was gone back to has its old key still, so
+        what was asked for is a part of the tap's own one."""
+        step = dict(self.cleaned_data)
+        key = step.pop("tap_key") or uuid.uuid4()
+        told = " ".join(str(each) for each in (code, *step.values()))
+        return TapAsked(key=uuid.uuid5(key, told), way="page", code=code, **step)
 
 
 class SendBackForm(forms.Form):

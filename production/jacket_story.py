@@ -11,9 +11,18 @@ from django.db.models import F
 from django.utils.safestring import SafeString, mark_safe
 
 from patterns.models import Block, FabricColor, Zipper
-from production.models import Jacket, JacketBlock, StageEvent, Supplement
+from production.history.history import jacket_lines
+from production.history.lines import Line
+from production.models import Jacket, JacketBlock, Person, StageEvent, Supplement
 from production.planning.snapshot import BlockingSpec
 from production.reporting.reports_state import MissingRow, Told, missing_rows, story_of
+from production.stages.inspections import menders
+from production.stages.jacket_steps import (
+    LookOver,
+    Table,
+    look_over_of,
+    table_of,
+)
 from production.tracking import live_events, name_of, told
 
 PLAIN_ZIPPER = "#8a8a8a"
@@ -42,6 +51,9 @@ class JacketStory:
     zipper: Zipper | None
     supplements: tuple[Supplement, ...] = ()
     missing: tuple[MissingRow, ...] = ()
+    table: Table | None = None
+    look_over: LookOver | None = None
+    mender: Person | None = None
 
     @property
     def last_step_words(self) -> str:
@@ -78,20 +90,28 @@ def jacket_story(code: str) -> JacketStory:
     blocks = list(
         JacketBlock.objects.filter(jacket=jacket).select_related("line__ticket__fabric_color")
     )
+    names = dict(Block.objects.filter(blocking=colorway.blocking_id).values_list("code", "name"))
     fills = {row.block: row.line.ticket.fabric_color for row in blocks}
     missing = missing_rows(jacket.spoiled_pieces.all())
     reported = story_of(missing, ((row.line.ticket_id, row.block, row.line.size) for row in blocks))
     return JacketStory(
         jacket=jacket,
-        history=tuple(_history(events, reported)),
+        history=tuple(_history(events, reported, jacket_lines(jacket))),
         last_step=_step_to_undo(steps, supplements),
         fills=fills,
-        blocks=_blocks_by_color(fills, colorway.blocking_id),
+        blocks=_blocks_by_color(fills, names),
         blocking=next((spec for spec in frozen if spec.code == colorway.blocking.code), None),
         zipper=Zipper.objects.filter(color_code=colorway.zipper_color).first(),
         supplements=supplements,
         missing=tuple(row for row in missing if row.is_waiting),
+        table=table_of(jacket, blocks, names) if _is_at_the_table(jacket) else None,
+        look_over=look_over_of(jacket, events),
+        mender=menders([jacket]).get(jacket.pk),
     )
+
+
+def _is_at_the_table(jacket: Jacket) -> bool:
+    return jacket.stage == Jacket.Stage.CUT and jacket.cancelled_at is None
 
 
 def _step_to_undo(steps: list[StageEvent], supplements: Iterable[Supplement]) -> StageEvent | None:
@@ -100,11 +120,14 @@ def _step_to_undo(steps: list[StageEvent], supplements: Iterable[Supplement]) ->
     return steps[-1] if steps and steps[-1].pk > settled else None
 
 
-def _history(events: list[StageEvent], reported: Iterable[Told]) -> list[Happening]:
-    """What was recorded of the jacket and reported of its pieces, latest first."""
+def _history(
+    events: list[StageEvent], reported: Iterable[Told], seen: Iterable[Line]
+) -> list[Happening]:
+    """What was recorded of the jacket, reported of its pieces and seen of it, latest first."""
     reports = (Happening(told.at, told.by, told.words, False) for told in reported)
+    looks = (Happening(row.at, row.by, row.words, row.undone) for row in seen)
     # The sort keeps the order of events at one moment.
-    return sorted((*_happenings(events), *reports), key=lambda row: row.at, reverse=True)
+    return sorted((*_happenings(events), *reports, *looks), key=lambda row: row.at, reverse=True)
 
 
 def _happenings(events: list[StageEvent]) -> Iterable[Happening]:
@@ -114,9 +137,8 @@ def _happenings(events: list[StageEvent]) -> Iterable[Happening]:
 
 
 def _blocks_by_color(
-    fills: Mapping[str, FabricColor], blocking_id: int
+    fills: Mapping[str, FabricColor], names: Mapping[str, str]
 ) -> tuple[tuple[FabricColor, tuple[str, ...]], ...]:
-    names = dict(Block.objects.filter(blocking=blocking_id).values_list("code", "name"))
     told_by_color: dict[FabricColor, list[str]] = {}
     for block, color in fills.items():
         told_by_color.setdefault(color, []).append(names.get(block, block))

@@ -25,6 +25,7 @@ from production.floor_models import Inspection as Inspection
 from production.floor_models import InspectionFault as InspectionFault
 from production.floor_models import Pin as Pin
 from production.floor_models import Tap as Tap
+from production.grows import GrowsOnly
 from production.people_models import DaysOff as DaysOff
 from production.people_models import ExtraHours as ExtraHours
 from production.people_models import Machine as Machine
@@ -315,7 +316,7 @@ class Lay(models.Model):
         return self.code
 
 
-class StageEvent(models.Model):
+class StageEvent(GrowsOnly):
     """What happened to a jacket. Rows are only ever added; a mistake is undone by a new event."""
 
     class Kind(models.TextChoices):
@@ -437,7 +438,7 @@ class LayPly(models.Model):
         return f"{self.lay} ply {self.number}"
 
 
-class StockMovement(models.Model):
+class StockMovement(GrowsOnly):
     """Cloth that came or went, in mm with its sign. Rows are only ever added."""
 
     class Kind(models.TextChoices):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -93,68 +92,6 @@ def run_jackets(run: Run) -> QuerySet[Jacket]:
             )
         )
         .order_by("since", "pk")
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Peg:
-    """One jacket on the rail."""
-
-    code: str
-    url: str
-    member: str
-    size: str
-    colorway: str
-    club: str
-    in_work: bool
-    mend_reason: str
-    since: datetime.datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """One stage of the rail: mends first, then who has waited longest."""
-
-    stage: str
-    pegs: tuple[Peg, ...]
-
-    @property
-    def in_work(self) -> int:
-        return sum(peg.in_work for peg in self.pegs)
-
-    @property
-    def waiting(self) -> int:
-        return len(self.pegs) - self.in_work
-
-    @property
-    def mends(self) -> int:
-        return sum(bool(peg.mend_reason) for peg in self.pegs)
-
-
-def rail(jackets: Iterable[Jacket]) -> tuple[Band, ...]:
-    """The bands of all stages and, last, of what is handed over; cancelled jackets hang nowhere."""
-    hung: dict[str, list[Peg]] = {stage: [] for stage in (*STAGES, END)}
-    for jacket in jackets:
-        if not jacket.cancelled_at:
-            hung[jacket.stage].append(_peg(jacket))
-    return tuple(
-        Band(stage, tuple(sorted(pegs, key=lambda peg: (not peg.mend_reason, peg.since))))
-        for stage, pegs in hung.items()
-    )
-
-
-def _peg(jacket: Jacket) -> Peg:
-    line = jacket.jacket_order
-    return Peg(
-        code=jacket.code,
-        url=jacket.get_absolute_url(),
-        member=line.member,
-        size=jacket.size,
-        colorway=line.colorway.name,
-        club=line.team_order.club.name,
-        in_work=jacket.in_work,
-        mend_reason=jacket.mend_reason,
-        since=getattr(jacket, "since"),  # noqa: B009 - annotated by run_jackets
     )
 
 

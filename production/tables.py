@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime
+from decimal import Decimal
 
 import django_tables2 as tables
 
 from production.models import Jacket, Run
+from production.planning.forecast_words import chance_words
 from production.queries import clubs_of
 from production.templatetags.production_units import moment
 
@@ -20,16 +22,28 @@ class RunTable(tables.Table):  # type: ignore[misc]  # untyped base
     jacket_count = tables.Column("Jackets", attrs=NUMBER)
     over_count = tables.Column("Handed over", attrs=NUMBER)
     state = tables.Column()
+    last_chance = tables.Column("Chance kept last", default="")
 
     class Meta:
         model = Run
-        fields = ("code", "clubs", "deadline", "jacket_count", "over_count", "state")
+        fields = (
+            "code",
+            "clubs",
+            "deadline",
+            "jacket_count",
+            "over_count",
+            "state",
+            "last_chance",
+        )
         attrs = {"class": "table"}
         order_by = ("deadline", "code")
         empty_text = "No run fits."
 
     def render_clubs(self, record: Run) -> str:
         return clubs_of(record)
+
+    def render_last_chance(self, value: Decimal) -> str:
+        return chance_words(float(value))
 
 
 class JacketTable(tables.Table):  # type: ignore[misc]  # untyped base

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from patterns.models import Operation
+from production.grows import GrowsOnly
 
 
 class TimeStudy(models.Model):
@@ -82,7 +83,7 @@ class Reading(models.Model):
         return f"{self.study} {self.seconds} s"
 
 
-class StandardChange(models.Model):
+class StandardChange(GrowsOnly):
     """A standard that was set anew: what it was, what it is, and why. Rows are only ever added."""
 
     operation = models.ForeignKey(Operation, models.CASCADE, related_name="standard_changes")

@@ -17,25 +17,33 @@ from orders.errors import OrderError
 from orders.pages import asking, list_page
 from orders.roles import is_maker, maker_only
 from orders.tables import exported, prepare
-from production import queries, services, sheets, tasks, tracking
+from production import queries, services, sheets, tasks
 from production.changing import change_state
 from production.cutting.sits import where_it_sits
-from production.errors import ProductionError, UnknownJacketError
+from production.errors import ProductionError
 from production.filters import JacketFilter, RunFilter
+from production.forecasting.forecast_state import ahead_of
+from production.forecasting.forecasts import last_chance
 from production.forms import NewRunForm, RecordForm, SendBackForm
+from production.glance.blocked import blocked_words
+from production.glance.run_glance import run_glance
 from production.jacket_story import jacket_story, pictures
-from production.models import Jacket
+from production.models import Jacket, Run
 from production.planning.outlook import outlook
 from production.planning.plan import PlanError
 from production.planning.standing import END, Standing
 from production.reporting import recuts, reports_state
+from production.scanning import tag_paper, taps
+from production.scanning.tap_answers import tell
+from production.scheduling.lateness import late_words
+from production.stages.lots import lot_of
 from production.stock import cloth_paper
 from production.tables import JacketTable, RunTable
 
 
 @require_safe
 def runs(request: HttpRequest) -> HttpResponse:
-    listed = queries.runs()
+    listed = queries.runs().annotate(last_chance=last_chance())
     found = RunFilter(request.GET, queryset=listed)
     table = prepare(request, RunTable(found.qs))
     context = {"filter": found, "anything": listed.exists()}
@@ -82,15 +90,18 @@ def new_run(request: HttpRequest) -> HttpResponse:
 def run(request: HttpRequest, code: str) -> HttpResponse:
     run, workroom, checks = queries.run_at_a_glance(code)
     jackets = list(queries.run_jackets(run))
-    bands = queries.rail(jackets)
+    seen = run_glance(run, jackets)
     return render(
         request,
         "production/run.html",
         {
             "run": run,
             "run_orders": run.run_orders.all(),
-            "bands": bands[:-1],
-            "handed_over": bands[-1],
+            "seen": seen,
+            "bands": seen.bands,
+            "handed_over": seen.handed_over,
+            "ahead": ahead_of(run),
+            "lot": lot_of(run),
             "tickets": queries.tickets(run),
             "checks": (*checks, *filter(None, [change_state.supplements_check(run)])),
             "supplements": queries.supplements(run),
@@ -172,37 +183,46 @@ def cut_tickets_pdf(request: HttpRequest, code: str) -> FileResponse | HttpRespo
     def address(ticket: str) -> str:
         return request.build_absolute_uri(reports_state.ticket_report_url(code, ticket))
 
-    extras = cloth_paper.ticket_extras(queries.run_or_404(code))
-    write = partial(cut_tickets.write, extras=extras)
-    return _paper(request, code, "cut-tickets", write, address)
+    def write(page: io.BytesIO, run: Run) -> None:
+        extras = cloth_paper.ticket_extras(run)
+        snapshot, plan = services.load_snapshot(run), services.load_plan(run)
+        cut_tickets.write(page, snapshot, plan, address, extras)
+
+    return _paper(request, queries.run_or_404(code), f"cut-tickets-{code}", write)
 
 
 @require_safe
 def bundle_tags_pdf(request: HttpRequest, code: str) -> FileResponse | HttpResponseRedirect:
-    from production.documents import bundle_tags
+    """On the paper of the workroom or `?paper=`; of all jackets or those of `?jacket=`."""
+    chosen = request.GET.getlist("jacket")
 
     def address(jacket: str) -> str:
         return request.build_absolute_uri(reverse("production:jacket", args=[jacket]))
 
-    return _paper(request, code, "bundle-tags", bundle_tags.write, address)
+    return _paper(
+        request,
+        queries.run_or_404(code),
+        f"bundle-tags-{chosen[0]}" if len(chosen) == 1 else f"bundle-tags-{code}",
+        partial(
+            tag_paper.write_run_tags,
+            tag_url=address,
+            paper=request.GET.get("paper") or tag_paper.usual_paper(),
+            codes=chosen,
+        ),
+    )
 
 
 def _paper(
-    request: HttpRequest,
-    code: str,
-    name: str,
-    write: Callable[..., None],
-    address: Callable[[str], str],
+    request: HttpRequest, run: Run, name: str, write: Callable[[io.BytesIO, Run], None]
 ) -> FileResponse | HttpResponseRedirect:
-    run = queries.run_or_404(code)
     page = io.BytesIO()
     try:
-        write(page, services.load_snapshot(run), services.load_plan(run), address)
+        write(page, run)
     except ProductionError as error:
         messages.error(request, str(error))
         return redirect(run)
     page.seek(0)
-    return FileResponse(page, filename=f"{name}-{run.code}.pdf", content_type="application/pdf")
+    return FileResponse(page, filename=f"{name}.pdf", content_type="application/pdf")
 
 
 @require_safe
@@ -224,6 +244,8 @@ def jacket(request: HttpRequest, code: str) -> HttpResponse:
             "missing": story.missing,
             "is_over": shown.stage == END or shown.cancelled_at is not None,
             "send_back": SendBackForm(shown.stage, auto_id="send_back_%s"),
+            "late": late_words(shown.code),
+            "blocked": blocked_words([shown]).get(shown.code, ""),
         },
     )
 
@@ -236,24 +258,11 @@ def record(request: HttpRequest, code: str) -> HttpResponse:
             label = form.fields[field].label or field.capitalize()
             messages.error(request, f"{label}: {errors[0]} Nothing was changed.")
         return redirect("production:jacket", code)
-    step = form.cleaned_data
-    try:
-        event = tracking.record(
-            code,
-            step["action"],
-            step["stage"],
-            asking(request),
-            step["reason"],
-            seen=step["seen"],
-            undoes=step["undoes"],
-        )
-    except UnknownJacketError:
+    told = taps.tap(form.asked(code), asking(request))
+    if told.jacket is None:
         return _unknown_jacket(request, code)
-    except ProductionError as error:
-        messages.error(request, str(error))
-    else:
-        messages.success(request, tracking.said(event))
-    return redirect("production:jacket", code)
+    tell(request, told)
+    return redirect("production:jacket", told.jacket.code)
 
 
 def _unknown_jacket(request: HttpRequest, code: str) -> HttpResponse:

@@ -12,7 +12,17 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 APPS = ("patterns", "orders", "production")
 PURE = ("patterns/geometry", "production/planning")
-HEAVY = ("pandas", "shapely", "reportlab", "openpyxl", "segno", "numpy")
+HEAVY = (
+    "pandas",
+    "shapely",
+    "reportlab",
+    "openpyxl",
+    "segno",
+    "numpy",
+    "zxingcpp",
+    "PIL",
+    "ortools",
+)
 
 
 def imported(path: Path) -> set[str]:

@@ -16,13 +16,14 @@ from decimal import Decimal
 @dataclass(frozen=True, slots=True)
 class StageTime:
     """A stage of one jacket from its start to its end, both in the workroom's local time, by whom,
-    and its standard minutes with allowance."""
+    and its standard minutes with allowance; `jacket` is its key, where that matters."""
 
     stage: str
     who: int | None
     started: datetime.datetime
     done: datetime.datetime
     standard_minutes: Decimal
+    jacket: int = 0
 
     @property
     def counts(self) -> bool:

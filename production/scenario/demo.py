@@ -26,6 +26,7 @@ from orders.models import (
 from patterns.models import Block, Blocking, FabricColor, Pattern, ThreadColor
 from patterns.services import install_shipped
 from production.errors import ProductionError
+from production.forecasting.looking_ahead import look_ahead
 from production.models import (
     Jacket,
     Lay,
@@ -69,10 +70,13 @@ from production.scenario.demo_workroom import (
     time_operation,
 )
 from production.services import plan_run_for
+from production.stages.check_points import install_check_points
 from production.stock.cloth import receive
 from production.stock.cloth_upkeep import add_flaw
 from production.tracking import record
 
+#: How long the days of the demo are planned for.
+DEMO_SECONDS = 1.0
 DEMO_PASSWORD = "tern-quay-demo"  # for the demo's two log-ins on this machine
 DEMO_PEOPLE = ("maker", "helper")
 
@@ -94,6 +98,7 @@ def make_demo() -> None:
         )
     _clear(clubs)
     install_shipped()
+    install_check_points()
     maker = _people()
     demo_floor.set_up_people()
     orders = [_team_order(order, maker) for order in PLANNED_ORDERS]
@@ -113,11 +118,13 @@ def make_demo() -> None:
     take_notions(run, purchase, began + datetime.timedelta(days=2), _helper())
     _work_on(run, began, maker)
     time_operation(began + datetime.timedelta(days=6), maker)
+    look_ahead(DEMO_SECONDS)
 
 
 def _clear(clubs: list[str]) -> None:
     """Old demo rows go, runs first: a jacket holds on to its order."""
     runs = Run.objects.filter(run_orders__team_order__club__name__in=clubs)
+    demo_floor.clear(runs, clubs)
     # A piece that was spoiled holds on to what took its place.
     SpoiledPiece.objects.filter(jacket__run__in=runs).delete()
     lots = bought_lots(runs)
@@ -324,9 +331,8 @@ def _work_on(run: Run, began: datetime.datetime, maker: User) -> None:
     record(codes[2], "send_back", "sew", helper, reason="zipper wave at the hem", at=at(6, 0))
     record(codes[2], "done", "sew", helper, at=at(6, 3))
     _timed(codes, "finish", DEMO_FINISHED, began + datetime.timedelta(days=7), (helper,))
-    for place, code in enumerate(codes[:2]):
-        record(code, "done", "hand_over", helper, at=at(8, place))
-    record(codes[5], "send_back", "sew", helper, reason="skipped stitches on the yoke", at=at(8, 4))
+    demo_floor.deliver_first(Jacket.objects.filter(run=run, code__in=codes[:2]), helper, at(8, 0))
+    demo_floor.find_skipped_stitches(codes[5], helper, at(8, 4))
     record(codes[9], "start", "sew", helper, at=at(9, 0))
     record(codes[20], "start", "cut", helper, at=at(9, 1))
 

@@ -125,7 +125,7 @@ def clear_study() -> None:
             minutes_each=change.each_after,
             minutes_per_metre=change.metre_after,
         ).update(minutes_each=change.each_before, minutes_per_metre=change.metre_before)
-        change.delete()
+    StandardChange.objects.filter(study__note=STUDY_NOTE).delete()
     TimeStudy.objects.filter(note=STUDY_NOTE).delete()
 
 

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import datetime
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from django.contrib.auth.models import User
-
 from patterns.models import FabricColor
-from production.models import BlockTick, CheckPoint, Inspection, Jacket, JacketBlock, StageEvent
+from production.models import CheckPoint, Inspection, Jacket, JacketBlock, StageEvent
 from production.planning.inspection import Lot
 from production.stages import lots
 from production.stages.check_points import asked_points
@@ -87,48 +84,3 @@ def look_over_of(jacket: Jacket, events: Sequence[StageEvent]) -> LookOver | Non
     asked, lot = lots.asked_with_lot(jacket)
     form = FaultForm(points=points, stage=jacket.stage, initial={"seen": events[-1].pk})
     return LookOver(points, asked, lot, lots.passed_since(jacket, events), form)
-
-
-# What was seen of it, for its history
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    at: datetime.datetime
-    by: User | None
-    words: str
-    undone: bool = False
-
-
-def seen_of(jacket: Jacket, names: Mapping[str, str]) -> Iterable[Seen]:
-    """The blocks that were ticked and the looks at the finished jacket."""
-    yield from _ticks(jacket, names)
-    stand = set(lots.looks_that_stand().filter(jacket=jacket).values_list("pk", flat=True))
-    looks = jacket.inspections.select_related("by", "mender").prefetch_related("faults__point")
-    for look in looks:
-        yield Seen(look.at, look.by, look_words(look), look.pk not in stand)
-
-
-def _ticks(jacket: Jacket, names: Mapping[str, str]) -> Iterable[Seen]:
-    """Those of one tap together."""
-    put: dict[tuple[datetime.datetime, User | None], list[BlockTick]] = {}
-    for tick in jacket.ticks.select_related("by", "taken_back_by"):
-        put.setdefault((tick.at, tick.by), []).append(tick)
-        if tick.taken_back_at:
-            words = f"not on the table after all: {names.get(tick.block, tick.block)}"
-            yield Seen(tick.taken_back_at, tick.taken_back_by, words)
-    for (at, by), ticks in put.items():
-        told = ", ".join(names.get(tick.block, tick.block) for tick in ticks)
-        yield Seen(at, by, f"seen on the table: {told}")
-
-
-def look_words(look: Inspection) -> str:
-    if look.passed:
-        return f"looked over, all {len(look.points)} points good"
-    faults = "; ".join(
-        f"{fault.point.words}: {fault.words}" if fault.words else fault.point.words
-        for fault in look.faults.all()
-    )
-    return f"looked over, not right: {faults}" + (
-        f"; {look.mender} mends it" if look.mender else ""
-    )

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from itertools import groupby
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from production.models import Run, StageEvent
@@ -26,16 +27,19 @@ def stage_corrections(run: Run | None = None) -> dict[str, Correction]:
 
 def stage_times(run: Run | None = None) -> list[StageTime]:
     """The stages of jackets from start to end, of one run or of all within the last year."""
-    events = StageEvent.objects.select_related("jacket", "undoes").order_by("jacket", "pk")
     if run:
-        events = events.filter(jacket__run=run)
-    else:
-        since = timezone.now() - datetime.timedelta(days=DAYS_THAT_COUNT)
-        lately = StageEvent.objects.filter(at__gte=since).values("jacket")
-        events = events.filter(jacket__in=lately)
+        return times_of(StageEvent.objects.filter(jacket__run=run))
+    since = timezone.now() - datetime.timedelta(days=DAYS_THAT_COUNT)
+    lately = StageEvent.objects.filter(at__gte=since).values("jacket")
+    return times_of(StageEvent.objects.filter(jacket__in=lately))
+
+
+def times_of(events: QuerySet[StageEvent]) -> list[StageTime]:
+    """The same from all events of some jackets."""
+    in_order = events.select_related("jacket", "undoes").order_by("jacket", "pk")
     return [
         time
-        for _, own in groupby(events, key=lambda event: event.jacket_id)
+        for _, own in groupby(in_order, key=lambda event: event.jacket_id)
         for time in _stage_times(live_events(list(own)))
     ]
 
@@ -57,4 +61,5 @@ def _stage_times(events: Iterable[StageEvent]) -> Iterable[StageTime]:
                 timezone.localtime(start.at),
                 timezone.localtime(event.at),
                 Decimal(event.jacket.standard_minutes.get(event.stage, 0)),
+                event.jacket_id,
             )

@@ -39,10 +39,15 @@ def _put_after(operation: Operation, follows: Operation | None) -> None:
 
 
 def set_standard(
-    operation: Operation, each: Decimal, per_metre: Decimal, study: TimeStudy, reason: str, by: User
+    operation: Operation,
+    each: Decimal,
+    per_metre: Decimal,
+    study: TimeStudy | None,
+    reason: str,
+    by: User,
 ) -> StandardChange | None:
-    """Give an operation the minutes of a study; None when it has them already. The caller holds the
-    operation locked."""
+    """Give an operation measured minutes, those of a study or of whole stages; None when it has
+    them already. The caller holds the operation locked."""
     before = Operation.objects.get(pk=operation.pk)
     operation.minutes_each, operation.minutes_per_metre = each, per_metre
     operation.save(update_fields=["minutes_each", "minutes_per_metre"])

@@ -29,6 +29,7 @@ from production.changing.changes import (
     preview,
 )
 from production.errors import StepRefusedError
+from production.glance.rail import rail
 from production.models import (
     CutTicket,
     Jacket,
@@ -212,7 +213,7 @@ def test_a_cancelled_jacket_does_not_move_and_does_not_count():
         record("TO-1-01", "done", "sew", None)
     assert queries.minutes_left(run.jackets.all()) == before - 80  # sew 60, finish 20
     assert queries.runs().get().jacket_count == 2
-    hung = [peg.code for band in queries.rail(queries.run_jackets(run)) for peg in band.pegs]
+    hung = [peg.code for band in rail(queries.run_jackets(run)) for peg in band.pegs]
     assert "TO-1-01" not in hung
 
 

@@ -22,7 +22,7 @@ from production.models import (
 )
 from production.planning.lays import ply_pieces
 from production.reporting import cut_counts, cut_reports
-from production.reporting.cut_counts import ready_jackets
+from production.stages.table import ready_jackets
 from production.reporting.cut_reports import mark_cut, report_cut, take_back
 from production.reporting.cut_settling import CutReportError
 from production.reporting.missing import Missing, report_missing

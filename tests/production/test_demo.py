@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.utils import timezone
@@ -13,10 +14,13 @@ from orders.states import State
 from patterns.models import FabricColor, Supplier
 from production.buying.purchases import Bolt, mark_of, take_in
 from production.changing.change_state import supplements_check
+from production.handing_over.deliveries import hand_over
 from production.looking_back.afterwards import afterwards_of
 from production.models import (
     CutTicket,
     Flaw,
+    FloorPlan,
+    Inspection,
     Jacket,
     LayPly,
     Purchase,
@@ -24,12 +28,13 @@ from production.models import (
     SpoiledPiece,
     StageEvent,
     StandardChange,
+    Tap,
     TimeStudy,
     Ware,
 )
 from production.planning.afterwards_rules import to_correct
 from production.queries import orders_to_plan
-from production.reporting.cut_counts import ready_jackets
+from production.stages.table import ready_jackets
 from production.reporting.recuts import make_recut
 from production.scenario.demo import make_demo
 from production.scenario.demo_orders import (
@@ -58,6 +63,7 @@ def test_the_demo_is_true_and_can_be_made_anew_after_somebody_played_with_it():
     assert_there_is_something_to_compare(run)
     make_recut(run, None)
     buy_and_take_more(run)
+    tap_check_and_hand_over(run)
     make_demo()
     assert Run.objects.count() == 1
     assert TeamOrder.objects.count() == len(DEMO_ORDERS)
@@ -141,3 +147,34 @@ def buy_and_take_more(run: Run) -> None:
     line = purchase.lines.create(fabric_color=color, quantity=2000, price=30)
     bolt = Bolt("1", line.pk, "B-PLAYED", "OA-1", 2000)
     take_in(purchase, came={}, bolts=[bolt], by=None, seen=mark_of(purchase))
+
+
+def tap_check_and_hand_over(run: Run) -> None:
+    """What holds on to jackets and their events: taps, checks, deliveries, a schedule."""
+    ready = list(run.jackets.filter(stage="hand_over").select_related("jacket_order__team_order"))
+    event = ready[0].events.first()
+    Tap.objects.create(
+        key=uuid4(),
+        way="page",
+        code=ready[0].code,
+        jacket=ready[0],
+        action="done",
+        outcome="recorded",
+        event=event,
+        words="",
+        at=timezone.now(),
+    )
+    Inspection.objects.create(
+        jacket=ready[0], passed=True, points=[], after_event=event, at=timezone.now()
+    )
+    hand_over(
+        ready[0].jacket_order.team_order,
+        ready[:1],
+        received_by="Mira Holm",
+        signed="screen",
+        signature=[[[0.1, 0.2], [0.3, 0.4]]],
+        note="",
+        by=None,
+        form_key=None,
+    )
+    FloorPlan.objects.create(begins_on=timezone.localdate(), plan={}, late_jackets=0, seconds=0)

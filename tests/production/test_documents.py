@@ -75,8 +75,9 @@ def letters_of(page: pypdfium2.PdfPage) -> list[Letter]:
     return found
 
 
-def assert_letters_apart(content: bytes) -> None:
-    """No letter is below 7 points, off the page, or written over another one."""
+def assert_letters_apart(content: bytes, edge: float = 10) -> None:
+    """No letter is below 7 points, off the page or within `edge` points of its edge, or written
+    over another one."""
     for number, page in enumerate(pypdfium2.PdfDocument(content), 1):
         width, height = page.get_size()
         letters = letters_of(page)
@@ -84,8 +85,8 @@ def assert_letters_apart(content: bytes) -> None:
         tree = STRtree(boxes)
         for (char, (left, low, right, top), size), one in zip(letters, boxes, strict=True):
             assert size >= 6.99, f"page {number}: '{char}' is set in {size} points"
-            assert 10 < left < right < width - 10, f"page {number}: '{char}' leaves the page"
-            assert 10 < low < top < height - 10, f"page {number}: '{char}' leaves the page"
+            assert edge < left < right < width - edge, f"page {number}: '{char}' leaves the page"
+            assert edge < low < top < height - edge, f"page {number}: '{char}' leaves the page"
             over = [at for at in tree.query(one) if boxes[at].intersection(one).area > 1.5]
             clash = [letters[at][0] for at in over if boxes[at] is not one]
             assert not clash, f"page {number}: '{char}' at {left:.0f}, {low:.0f} over {clash}"
@@ -301,9 +302,10 @@ def test_long_words_are_shortened_and_stay_on_their_tag():
     assert_letters_apart(content)
     assert "…" in page_texts(content)[0]
     assert "RUN-2027-SPRING-001\n" in page_texts(content)[0]
+    width = bundle_tags.PAPERS["a4"].width
     for page in pypdfium2.PdfDocument(content):
         for char, (left, _, right, _), _ in letters_of(page):
-            assert (left < bundle_tags.TAG_WIDTH) == (right < bundle_tags.TAG_WIDTH), char
+            assert (left < width) == (right < width), char
 
 
 def test_long_words_on_tickets_stay_apart_and_codes_whole():
@@ -481,3 +483,63 @@ def test_missing_font_is_told_in_words_and_tags_are_still_printed(monkeypatch):
 def test_letters_that_no_font_holds_are_told():
     assert paper.font_warning(["Анна", "Νίκη", "Őze"]) == ""
     assert paper.font_warning(["李 Lee"]).endswith(": 李")
+
+
+# --- Tags on other paper -----------------------------------------------------------------------
+
+EDGES = {"a4": 10.0, "letter": 10.0, "label": 8.0}  # points; a label printer leaves less blank
+
+
+@pytest.mark.parametrize(
+    ("paper_name", "size_mm", "pages"),
+    [("a4", (210, 297), 2), ("letter", (215.9, 279.4), 2), ("label", (100, 62), 9)],
+)
+def test_tags_fit_every_paper_and_every_code_on_it_is_read(paper_name, size_mm, pages):
+    snapshot, plan = printable_run(9)
+    target = BytesIO()
+    bundle_tags.write(target, snapshot, plan, tag_url, paper_name)
+    content = target.getvalue()
+    assert_letters_apart(content, EDGES[paper_name])
+    document = pypdfium2.PdfDocument(content)
+    assert len(document) == pages
+    assert document[0].get_size() == pytest.approx([mm * 72 / 25.4 for mm in size_mm], abs=0.1)
+    assert sorted(qr_codes(content)) == sorted(tag_url(jacket.code) for jacket in plan.jackets)
+    text = " ".join(" ".join(page_texts(content)).split())
+    for color, blocks in (("Spruce", "FB BK SL"), ("Marigold", "FY"), ("Oat", "CO PL")):
+        assert f"{color}: {blocks}" in text
+
+
+@pytest.mark.parametrize("paper_name", ["letter", "label"])
+def test_long_words_stay_on_other_paper_and_within_its_margins(paper_name):
+    jackets = tuple(
+        replace(jacket, member=f"{LONG} {LONG}", name_on_jacket=LONG, note=LONG * 3, colorway=LONG)
+        for jacket in make_jackets(3)
+    )
+    snapshot = make_printable(jackets=jackets)
+    target = BytesIO()
+    bundle_tags.write(target, snapshot, plan_run(snapshot).plan, tag_url, paper_name)
+    assert_letters_apart(target.getvalue(), EDGES[paper_name])
+    on = bundle_tags.PAPERS[paper_name]
+    for page in pypdfium2.PdfDocument(target.getvalue()):
+        for char, (left, low, right, high), _ in letters_of(page):
+            assert on.inset - 1 < left % on.width < right % on.width < on.width - on.inset + 1, char
+            assert on.pad - 3 < low % on.height < high % on.height < on.height - on.pad + 1, char
+
+
+def test_a_label_of_many_colors_still_names_every_block():
+    colors = make_printable().fabric_colors
+    many = tuple(replace(colors[0], code=f"c{at}", name=f"Color {at}") for at in range(6))
+    jacket = make_jackets(1)[0]
+    blocks = tuple((block, f"c{at}") for at, (block, _) in enumerate(jacket.blocks))
+    snapshot = make_printable(jackets=(replace(jacket, blocks=blocks),), fabric_colors=many)
+    target = BytesIO()
+    bundle_tags.write(target, snapshot, plan_run(snapshot).plan, tag_url, "label")
+    text = " ".join(page_texts(target.getvalue())[0].split())
+    for at, (block, _) in enumerate(jacket.blocks):
+        assert f"Color {at}: {block}" in text
+
+
+def test_an_unknown_paper_is_named():
+    snapshot, plan = printable_run()
+    with pytest.raises(DocumentError, match="a4, letter, label, not on 'silk'"):
+        bundle_tags.write(BytesIO(), snapshot, plan, tag_url, "silk")

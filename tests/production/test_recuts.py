@@ -27,7 +27,7 @@ from production.models import (
     Supplement,
     TicketLine,
 )
-from production.reporting.cut_counts import ready_jackets
+from production.stages.table import ready_jackets
 from production.reporting.cut_reports import report_cut, take_back
 from production.reporting.missing import Missing, RecutError, report_missing, take_back_missing
 from production.reporting.recuts import load_recut, make_recut

@@ -7,19 +7,36 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Barrier
 from typing import Any
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import connection, connections
 
-from orders.models import Amendment
+from orders.models import Amendment, TeamOrder
 from production import services, tasks
 from production.cutting import jobs
 from production.cutting.lay_plans import LaysRefusedError, lays_of, use_aim, use_lay_plan
 from production.cutting.laying_anew import lay_anew
 from production.errors import MovedOnError, ProductionError
-from production.models import Lay, LayPlan, LayPly, Run, StockLot, StockMovement
+from production.handing_over.deliveries import hand_over
+from production.models import (
+    BlockTick,
+    Delivery,
+    Inspection,
+    Jacket,
+    Lay,
+    LayPlan,
+    LayPly,
+    Run,
+    StageEvent,
+    StockLot,
+    StockMovement,
+)
 from production.planning.plan import Lay as PlannedLay
 from production.reporting.cut_reports import report_cut
+from production.stages.inspections import Failing, Fault, fail
+from production.stages.ticks import tick
+from production.tracking import record
 from tests.production.change_factories import make_frozen_run
 from tests.production.lay_choice_factories import (
     in_halves,
@@ -206,3 +223,76 @@ def test_a_report_while_another_way_is_chosen_counts_for_the_lays_that_stay(
     assert isinstance(used, LaysRefusedError) or used is True
     assert_one_truth()
     assert_ledger_is_true()
+
+
+def test_two_who_both_see_a_block_on_the_table_tick_it_once(
+    run: Run, at_once: Callable[..., list[Any]]
+) -> None:
+    ana, bo = make_person("ana"), make_person("bo")
+    answers = at_once(
+        lambda: tick("TO-1-01", ["FR", "CO"], ana), lambda: tick("TO-1-01", ["FR", "CO"], bo)
+    )
+    assert sorted(len(names) for names in answers) == [0, 2]
+    assert BlockTick.objects.count() == 2
+
+
+def test_of_two_who_look_a_jacket_over_one_is_told_that_it_went_back(
+    run: Run, at_once: Callable[..., list[Any]]
+) -> None:
+    for stage in ("cut", "sew"):
+        record("TO-1-01", "done", stage, None)
+    seen = StageEvent.objects.latest("pk").pk
+    ana, bo = make_person("ana"), make_person("bo")
+    answers = at_once(
+        lambda: fail("TO-1-01", Failing((Fault("zipper"),), seen=seen), ana),
+        lambda: fail("TO-1-01", Failing((Fault("label"),), seen=seen), bo),
+    )
+    [refused] = [each for each in answers if isinstance(each, Exception)]
+    assert isinstance(refused, MovedOnError) and "was already moved on by" in str(refused)
+    assert Inspection.objects.count() == 1
+
+
+def finished(*codes: str) -> list[Jacket]:
+    for code in codes:
+        for stage in ("cut", "sew", "finish"):
+            record(code, "done", stage, None)
+    return list(Jacket.objects.filter(code__in=codes))
+
+
+def handing_over(jackets: list[Jacket], form_key: UUID | None = None) -> Callable[[], Delivery]:
+    order = TeamOrder.objects.get(code="TO-1")
+    return lambda: hand_over(
+        order,
+        jackets,
+        received_by="",
+        signed="none",
+        signature=[],
+        note="",
+        by=None,
+        form_key=form_key,
+    )
+
+
+def test_one_form_sent_twice_at_once_is_one_delivery(run, at_once):
+    act = handing_over(finished("TO-1-01", "TO-1-02"), uuid4())
+    first, second = at_once(act, act)
+    assert first == second == Delivery.objects.get()
+    assert StageEvent.objects.filter(stage="hand_over").count() == 2
+
+
+def test_one_jacket_handed_over_by_two_at_once_is_in_one_delivery(run, at_once):
+    jackets = finished("TO-1-01", "TO-1-02")
+    answers = at_once(handing_over(jackets), handing_over(jackets[:1]))
+    (refused,) = [answer for answer in answers if isinstance(answer, ProductionError)]
+    assert isinstance(refused, MovedOnError)
+    assert "TO-1-01 (Member 01) is handed over" in str(refused)
+    assert StageEvent.objects.filter(jacket=jackets[0], stage="hand_over").count() == 1
+    assert Delivery.objects.count() == 1
+
+
+def test_two_parts_handed_over_at_once_are_two_deliveries_and_settle_the_order(run, at_once):
+    jackets = finished("TO-1-01", "TO-1-02", "TO-1-03", "TO-1-04")
+    at_once(handing_over(jackets[:2]), handing_over(jackets[2:]))
+    numbers = Delivery.objects.order_by("number").values_list("number", flat=True)
+    assert list(numbers) == [1, 2]
+    assert TeamOrder.objects.get(code="TO-1").state == "handed_over"

@@ -1,0 +1,75 @@
+"""What the history is narrowed to."""
+
+from __future__ import annotations
+
+import datetime
+
+from django import forms
+from django.contrib.auth.models import User
+from django.http import QueryDict
+
+from production.history.history import Wanted
+from production.history.lines import Kind, name
+from production.models import Run
+
+NOBODY = "0"
+
+
+class HistoryForm(forms.Form):
+    run = forms.ChoiceField(label="Run", required=False)
+    jacket = forms.CharField(label="Jacket", required=False, max_length=24)
+    person = forms.ChoiceField(label="Who", required=False)
+    kind = forms.ChoiceField(
+        label="What", required=False, choices=[("", "all"), *((kind, kind.words) for kind in Kind)]
+    )
+    first = forms.DateField(
+        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    last = forms.DateField(
+        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+
+    def __init__(self, data: QueryDict) -> None:
+        super().__init__(data)
+        runs = Run.objects.order_by("-pk").values_list("code", flat=True)
+        self.fields["run"].choices = [("", "all"), *((code, code) for code in runs)]  # type: ignore[attr-defined]
+        self.fields["person"].choices = [  # type: ignore[attr-defined]
+            ("", "everybody"),
+            *((str(user.pk), name(user)) for user in User.objects.order_by("username")),
+            (NOBODY, name(None)),
+        ]
+
+    def wanted(self) -> Wanted:
+        """What fits the fields; one that cannot be read narrows nothing, its error stands by it."""
+        self.is_valid()
+        fits = self.cleaned_data
+        return Wanted(
+            run=fits.get("run", ""),
+            jacket=fits.get("jacket", "").strip(),
+            by=int(fits["person"]) if fits.get("person") else None,
+            first=fits.get("first"),
+            last=fits.get("last"),
+            kinds=(Kind(fits["kind"]),) if fits.get("kind") else tuple(Kind),
+        )
+
+
+class DaysForm(forms.Form):
+    """Which days the summary is of; the last week unless told."""
+
+    first = forms.DateField(
+        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+    last = forms.DateField(
+        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
+    )
+
+    def days(self, today: datetime.date) -> tuple[datetime.date, datetime.date]:
+        """At most MOST_DAYS, so that a slip of the pen does not read years."""
+        self.is_valid()
+        last = self.cleaned_data.get("last") or today
+        first = self.cleaned_data.get("first") or last - datetime.timedelta(days=DAYS_SHOWN - 1)
+        return max(first, last - datetime.timedelta(days=MOST_DAYS)), last
+
+
+#: Days of the summary, unless others are asked for, and at most. Invented.
+DAYS_SHOWN, MOST_DAYS = 7, 92
