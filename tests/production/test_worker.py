@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 import subprocess
 import sys
@@ -68,3 +69,21 @@ def test_tasks_that_are_done_at_once_need_no_worker(settings, monkeypatch):
     before = threading.active_count()
     start._work_beside(None)
     assert threading.active_count() == before
+
+
+def test_a_new_day_is_looked_ahead_once(monkeypatch):
+    days = [datetime.date(2027, 1, 4)] * 2 + [datetime.date(2027, 1, 5)] * 2
+    ran, slept = [], []
+
+    def sleep(seconds):
+        slept.append(seconds)
+        if not days:
+            raise InterruptedError
+
+    monkeypatch.setattr(start, "_last_planned_on", lambda: datetime.date(2027, 1, 4))
+    monkeypatch.setattr(start.timezone, "localdate", lambda: days.pop(0))
+    monkeypatch.setattr(start.time, "sleep", sleep)
+    monkeypatch.setattr(subprocess, "run", lambda command, **_: ran.append(command[2:]))
+    with pytest.raises(InterruptedError):
+        start._look_ahead_daily()
+    assert ran == [["look_ahead"]] and len(slept) == 4

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import socket
 import subprocess
 import sys
@@ -14,20 +15,26 @@ from django.conf import settings
 from django.contrib.auth.models import User
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+from django.utils import timezone
 
 from patterns.services import install_shipped
 from production import tasks
+from production.models import FloorPlan
 from production.scenario.demo import DEMO_PASSWORD, DEMO_PEOPLE, database_is_empty, make_demo
 from production.stages.check_points import install_check_points
 
 #: A worker that ended is followed by another after so long.
 REST_SECONDS = 2.0
+#: So often is looked whether a new day has begun.
+LOOK_SECONDS = 300.0
 
 
 class Command(BaseCommand):
     help = (
         "Prepares the database, loads the demo into an empty one, prints the address and the demo"
-        " log-in, and serves the site until stopped by Ctrl-C. One worker beside it looks for lays."
+        " log-in, and serves the site until stopped by Ctrl-C. One worker beside it looks for lays;"
+        " once a day the days are planned anew (look_ahead)."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -104,7 +111,7 @@ def _serve(host: str, port: int) -> None:
                 "timeout": 120,
                 "loglevel": "warning",
                 "control_socket_disable": True,
-                "post_worker_init": _work_beside,
+                "post_worker_init": _begin_beside,
             }.items():
                 self.cfg.set(name, value)
 
@@ -112,6 +119,11 @@ def _serve(host: str, port: int) -> None:
             return application
 
     Server().run()
+
+
+def _begin_beside(server: Any) -> None:
+    _work_beside(server)
+    threading.Thread(target=_look_ahead_daily, daemon=True).start()
 
 
 def _work_beside(server: Any) -> None:
@@ -128,3 +140,22 @@ def _keep_working() -> None:
         with subprocess.Popen(command, stdin=subprocess.PIPE, start_new_session=True) as worker:
             worker.wait()
         time.sleep(REST_SECONDS)
+
+
+def _look_ahead_daily() -> None:
+    """Plan the days anew once a day from where the jackets stand, also when the site runs on over
+    night; at once where no plan of today is there."""
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "look_ahead"]
+    looked_on = _last_planned_on()
+    while True:
+        if looked_on != (today := timezone.localdate()):
+            looked_on = today
+            subprocess.run(command, stdout=subprocess.DEVNULL, start_new_session=True)
+        time.sleep(LOOK_SECONDS)
+
+
+def _last_planned_on() -> datetime.date | None:
+    try:
+        return FloorPlan.objects.values_list("begins_on", flat=True).first()
+    finally:
+        connection.close()
