@@ -37,7 +37,7 @@ OTHERS = frozenset(
 #: Words that do not change what the fiber is.
 BESIDE = frozenset({"recycled", "virgin", "merino", "new", "spun", "and"})
 #: Fibers that a hot iron melts (common practice, no source).
-MELTING = frozenset({"acrylic", "modacrylic", "nylon", "olefin", "polyester", "elastane"})
+MELTING = EXEMPT - {"wool"} | {"elastane", "spandex", "acetate", "triacetate"}
 
 
 class Exempt(Enum):

@@ -108,6 +108,8 @@ class Slot:
     end: int
     change_minutes: int = 0
     is_held: bool = False
+    #: Which of the machines of its kind, from 1, where people share them; else 0, their own.
+    unit: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,10 +125,10 @@ class LateJacket:
 @dataclass(frozen=True, slots=True)
 class FloorSchedule:
     """Who does what when. `late_jackets`, `late_minutes` (of the work clock), `change_minutes`,
-    `ready` are what was aimed at, in that order. `bound` is a proven lower bound of `value`, the
-    aim as one number, and `gap` (value - bound) / value; None where nothing was proven. `unplanned`
-    are jackets that nobody can finish within the horizon, with the reason; `notes` are for the
-    reader, as pins that could not be kept."""
+    `ready` are what was aimed at, in that order. `value` is the aim as one number, of the jackets
+    that are not blocked, `bound` a proven lower bound of it, and `gap` (value - bound) / value;
+    None where nothing was proven. `unplanned` are jackets that nobody can finish within the
+    horizon, with the reason; `notes` are for the reader, as pins that could not be kept."""
 
     begins: datetime.date
     now: int

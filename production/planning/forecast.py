@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from production.planning.floor import DAY, Floor, Slot, moment
+from production.planning.floor import DAY, Floor, FloorJacket, Slot, moment
 from production.planning.floor_dispatch import dispatch
 from production.planning.floor_room import prepare
 from production.planning.forecast_run import Work, ends_of
@@ -48,8 +48,9 @@ class Simulation:
 @dataclass(frozen=True, slots=True)
 class Expected:
     """What is expected of some jackets together. `chance` that each is ready by its deadline, 1
-    where none has one; `even`, `safe` the moments by which all are ready at 50 % and 90 %, None
-    where one of them cannot be done; `minutes_left` at standard pace, changes included."""
+    where none has one or no work is left; `even`, `safe` the moments by which all are ready at 50 %
+    and 90 %, None where one of them cannot be done; `minutes_left` at standard pace, changes
+    included."""
 
     chance: float
     even: int | None
@@ -94,7 +95,7 @@ def expected(simulation: Simulation, codes: Iterable[str]) -> Expected:
     if not jackets:
         return Expected(1.0, simulation.floor.now, simulation.floor.now, 0)
     ready = simulation.ready[:, at]
-    due = np.array([np.inf if jacket.due is None else jacket.due for jacket in jackets])
+    due = deadlines(jackets)
     is_possible = not any(jacket.code in simulation.impossible for jacket in jackets)
     even, safe = (
         np.quantile(ready.max(axis=1), (EVEN, SAFE), method="inverted_cdf")
@@ -107,6 +108,15 @@ def expected(simulation: Simulation, codes: Iterable[str]) -> Expected:
         safe=None if safe is None else int(safe),
         minutes_left=_minutes_left(simulation, at),
     )
+
+
+def deadlines(jackets: Iterable[FloorJacket]) -> Numbers:
+    """Infinite where there is none, and for a jacket that is ready: when it became so is not told
+    here, and it does not get late by waiting to be handed over."""
+    import numpy as np
+
+    dues = (jacket.due if jacket.steps else None for jacket in jackets)
+    return np.array([np.inf if due is None else due for due in dues], dtype=float)
 
 
 def _minutes_left(simulation: Simulation, at: Sequence[int]) -> int:

@@ -14,6 +14,7 @@ from production.planning.forecast import (
     SIMULATIONS,
     Expected,
     Simulation,
+    deadlines,
     expected,
     simulate,
 )
@@ -234,7 +235,7 @@ def _parts(simulation: Simulation, codes: Collection[str], now: Expected) -> Ite
     import numpy as np
 
     at = simulation.of(codes)
-    due = np.array([simulation.floor.jackets[one].due or np.inf for one in at])
+    due = deadlines(simulation.floor.jackets[one] for one in at)
     on_time = (simulation.ready[:, at] <= due).sum(axis=1)
     # The most that are on time in nine simulations of ten.
     ready = int(np.quantile(on_time, 1 - SAFE, method="inverted_cdf"))

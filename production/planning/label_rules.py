@@ -121,7 +121,7 @@ def _us_children(facts: DutyFacts) -> list[Duty]:
             Duty(
                 "Lead",
                 US,
-                "100 ppm in all in accessible substrate; 90 ppm in paint or coating.",
+                "100 ppm total in accessible substrate; 90 ppm in paint or coating.",
                 here,
                 "CPSIA §101; 16 CFR 1303",
                 "100 ppm found at third hand; 90 ppm from memory: look both up",

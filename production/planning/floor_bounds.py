@@ -1,0 +1,67 @@
+"""What no timetable can beat: lower bounds from the hours of hands and machines alone.
+
+Each asks only part of the truth (work may be cut into pieces and shared out at will), so the bound
+holds for every timetable, but the best timetable may lie well above it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from production.planning.floor_aim import Aim, aim_of
+from production.planning.floor_capacity import Capacity, Need, first_moment, minutes_of, resources
+from production.planning.floor_orders import most_on_time
+from production.planning.floor_room import Room
+
+
+def least(room: Room) -> Aim:
+    """Each part of the aim at its own bound."""
+    lost = aim_of(room, ())
+    alone = [(first_moment(room, j) + minutes_of(j), room.due(j)) for j in room.jackets.values()]
+    over = [max(0, end - due) for end, due in alone if due is not None]
+    late, minutes = sum(each > 0 for each in over), sum(over)
+    ready = max((end for end, _ in alone), default=0)
+    change = _least_changes(room)
+    for capacity, needs in resources(room):
+        dated = [need for need in needs if need.due is not None]
+        late = max(late, _late_jackets(capacity, dated))
+        minutes = max(minutes, _late_minutes(capacity, dated))
+        total = sum(need.minutes for need in needs)
+        ready = max(ready, capacity.reaches(total) + min((n.after for n in needs), default=0))
+    return Aim(lost.late_jackets + late, lost.late_minutes + minutes, change, ready)
+
+
+def _late_jackets(capacity: Capacity, needs: Sequence[Need]) -> int:
+    works = [(n.code, n.minutes, capacity.until(n.done_by)) for n in needs]
+    return len(most_on_time(works)[1])
+
+
+def _late_minutes(capacity: Capacity, needs: Sequence[Need]) -> int:
+    """The shortest first against the earliest due first: no order ends its i-th jacket sooner, and
+    no other matching of ends with due dates is less late in all."""
+    done, found = 0, 0
+    for minutes, due in zip(
+        sorted(n.minutes for n in needs), sorted(n.done_by for n in needs), strict=True
+    ):
+        done += minutes
+        found += max(0, capacity.reaches(done) - due)
+    return found
+
+
+def _least_changes(room: Room) -> int:
+    """Every thread and foot comes onto some machine, and only the first on each costs nothing."""
+    threads: dict[str, set[object]] = {}
+    feet: dict[str, set[object]] = {}
+    users: dict[str, set[str]] = {}
+    for (code, at), able in room.able.items():
+        step = room.jackets[code].steps[at]
+        if step.machine:
+            threads.setdefault(step.machine, set()).add(step.threads)
+            feet.setdefault(step.machine, set()).add(step.setting)
+            users.setdefault(step.machine, set()).update(able)
+    floor, found = room.floor, 0
+    for kind, hands in users.items():
+        machines = room.shared.get(kind, len(hands))
+        found += floor.thread_change * max(0, len(threads[kind]) - machines)
+        found += floor.setting_change * max(0, len(feet[kind]) - machines)
+    return found

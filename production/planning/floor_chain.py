@@ -1,0 +1,101 @@
+"""The critical chain of a slot: what it waited for, what that waited for, and so back to now."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from production.planning.floor import FloorSchedule, Slot
+from production.planning.floor_room import Room
+
+JACKET, HAND, MACHINE, DAY_PIN, READY, FREE = (
+    "jacket",
+    "hand",
+    "machine",
+    "day",
+    "ready",
+    "free",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Why `slot` does not begin sooner: `before` ends just then, of its own jacket, at the same
+    machine or in the same hand; or its day, or the moment from which it can be done, has not come;
+    or nothing at all held it."""
+
+    slot: Slot
+    why: str
+    before: Slot | None
+
+
+class Chains:
+    """Looks up chains in one schedule. `shares` say how busy each hand (False, key) and each kind
+    of machine (True, kind) is."""
+
+    def __init__(
+        self, room: Room, schedule: FloorSchedule, shares: Mapping[tuple[bool, str], float]
+    ) -> None:
+        self.room, self.shares = room, shares
+        self.by_step = {(slot.jacket, slot.step): slot for slot in schedule.slots}
+        self.by_hand: dict[str, list[Slot]] = defaultdict(list)
+        self.by_unit: dict[tuple[str, int], list[Slot]] = defaultdict(list)
+        for slot in sorted(schedule.slots, key=lambda slot: (slot.end, slot.start)):
+            if slot.end > slot.start:
+                self.by_hand[slot.hand].append(slot)
+                if slot.unit:
+                    self.by_unit[slot.machine, slot.unit].append(slot)
+
+    def of(self, slot: Slot) -> Iterator[Link]:
+        """From the slot back; every link ends no later than the one before it begins."""
+        seen: set[tuple[str, int]] = set()
+        while (slot.jacket, slot.step) not in seen:
+            seen.add((slot.jacket, slot.step))
+            link = self.link(slot)
+            yield link
+            if link.before is None:
+                return
+            slot = link.before
+
+    def link(self, slot: Slot) -> Link:
+        before = self.by_step.get((slot.jacket, slot.step - 1))
+        if before is not None and self._reaches(before.end, slot):
+            return Link(slot, JACKET, before)
+        day = self.room.days.get((slot.jacket, slot.step))
+        if day is not None and self._reaches(self.room.clock.begins(day[0]), slot):
+            return Link(slot, DAY_PIN, None)
+        ready = self.room.jackets[slot.jacket].ready_from
+        if slot.step == 0 and ready > self.room.floor.now and self._reaches(ready, slot):
+            return Link(slot, READY, None)
+        at_machine = self._last(self.by_unit.get((slot.machine, slot.unit), []), slot)
+        in_hand = self._last(self.by_hand[slot.hand], slot)
+        if at_machine is not None and self._is_narrower(slot, at_machine, in_hand):
+            return Link(slot, MACHINE, at_machine)
+        if in_hand is not None:
+            return Link(slot, HAND, in_hand)
+        return Link(slot, FREE, None)
+
+    def _is_narrower(self, slot: Slot, at_machine: Slot, in_hand: Slot | None) -> bool:
+        """Whether the machine and not the hand holds it up: it is free later, or as late while
+        others could do the step and it is the busier of the two."""
+        if in_hand is None or at_machine.end > in_hand.end:
+            return True
+        if at_machine.end < in_hand.end or len(self.room.able[slot.jacket, slot.step]) == 1:
+            return False
+        share = self.shares.get
+        return share((True, slot.machine), 0.0) >= share((False, slot.hand), 0.0)
+
+    def _last(self, slots: list[Slot], slot: Slot) -> Slot | None:
+        """The last of the slots that ends as this one begins; None where time lies between."""
+        at = bisect_left(slots, slot.start + 1, key=lambda each: each.end) - 1
+        while at >= 0 and (slots[at].jacket, slots[at].step) == (slot.jacket, slot.step):
+            at -= 1
+        return slots[at] if at >= 0 and self._reaches(slots[at].end, slot) else None
+
+    def _reaches(self, end: int, slot: Slot) -> bool:
+        """Whether the hand of the slot has no minute between."""
+        spells = self.room.hands[slot.hand].spells
+        at = bisect_right(spells, end, key=lambda spell: spell[1])
+        return at == len(spells) or max(spells[at][0], end) >= slot.start
