@@ -37,10 +37,10 @@ JACKETS_ON_PAGE = 100  # a whole club, so that the printed page is the whole lis
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponseBase:
-    """Where the log-in leads: a helper goes on to the runs, the maker sees the team orders."""
+    """Where the log-in leads: a helper goes on to today's lists, the maker sees the team orders."""
     if is_maker(request.user):
         close_overdue(timezone.localdate())
-    return team_orders(request) if is_maker(request.user) else redirect("production:runs")
+    return team_orders(request) if is_maker(request.user) else redirect("production:today")
 
 
 def team_orders(request: HttpRequest) -> HttpResponseBase:

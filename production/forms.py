@@ -25,6 +25,7 @@ class RecordForm(forms.Form):
     )
     seen = forms.CharField(required=False)
     undoes = forms.IntegerField(required=False)
+    after = forms.IntegerField(required=False)
     vouch = forms.BooleanField(required=False)
     tap_key = forms.UUIDField(required=False)
 

@@ -54,6 +54,7 @@ class JacketStory:
     table: Table | None = None
     look_over: LookOver | None = None
     mender: Person | None = None
+    last_event: int = 0
 
     @property
     def last_step_words(self) -> str:
@@ -107,6 +108,7 @@ def jacket_story(code: str) -> JacketStory:
         table=table_of(jacket, blocks, names) if _is_at_the_table(jacket) else None,
         look_over=look_over_of(jacket, events),
         mender=menders([jacket]).get(jacket.pk),
+        last_event=events[-1].pk if events else 0,
     )
 
 

@@ -3,17 +3,16 @@ and pinned to the bundle."""
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-import msgspec
 from reportlab.lib.pagesizes import A4, letter
 from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
-from patterns.geometry.picture import Fill, Picture
-from production.documents.drawings import draw_picture, picture_extent, swatch
+from patterns.geometry.picture import Fill
+from production.documents.drawings import picture_extent, swatch
+from production.documents.drawn_once import show_picture
 from production.documents.paper import (
     LEAST_SIZE,
     Target,
@@ -145,31 +144,8 @@ def _draw_tag(canvas: Canvas, tag: TagView, left: float, top: float, on: TagPape
     if tag.front:
         height = min(PICTURE_HEIGHT, foot - low)
         right -= picture_extent(tag.front, height)[0]
-        _draw_front(canvas, tag.front, tag.fills, right, low - 2, height)
+        show_picture(canvas, tag.front, tag.fills, right, low - 2, height)
     _draw_foot(canvas, tag, left, foot, right - left, low)
-
-
-def _draw_front(
-    canvas: Canvas,
-    picture: Picture,
-    fills: Mapping[str, Fill],
-    left: float,
-    low: float,
-    height: float,
-) -> None:
-    """Like jackets share one drawing in the document, or the tags of a big run would take megabytes
-    and minutes."""
-    drawn = (picture, sorted(fills.items()), round(height, 2))
-    look = hashlib.sha256(msgspec.json.encode(drawn)).hexdigest()
-    if not canvas.hasForm(look):
-        width, _ = picture_extent(picture, height)
-        canvas.beginForm(look, 0, 0, width, height)
-        draw_picture(canvas, picture, fills, 0, height, height)
-        canvas.endForm()
-    canvas.saveState()
-    canvas.translate(left, low)
-    canvas.doForm(look)
-    canvas.restoreState()
 
 
 def _draw_names(

@@ -63,7 +63,7 @@ def _facts(seam: SeamWork, step: WorkStep, unit: str) -> Iterator[tuple[str, boo
         with_it = f"with {told.notion_words(cut, unit)}"
         yield from ((line, False) for line in wrapped(with_it, SMALL, width))
     if seam.waits_for:
-        after = f"only after: {seam.waits_for}"
+        after = f"only after: {seam.waits_for}; then set the machine as here again"
         yield from ((line, True) for line in wrapped(after, SMALL, width, bold=True))
 
 

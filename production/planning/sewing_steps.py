@@ -20,6 +20,11 @@ SEW = "sew"
 
 def steps_of(parts: JacketParts) -> Iterator[WorkStep]:
     """The sewing operations that have something to do on the jacket, in the order of work."""
+    yield from _threaded(tuple(_steps(parts)))
+
+
+def _steps(parts: JacketParts) -> Iterator[WorkStep]:
+    """Without what thread is on the machine before each seam."""
     machines, told = _Machines(), set[str]()
     operations = [one for one in parts.snapshot.operations if one.stage == SEW]
     elastic_at = _elastic_operations(operations)
@@ -29,7 +34,6 @@ def steps_of(parts: JacketParts) -> Iterator[WorkStep]:
         if operation.driver == "seam_metre" and not sewn:
             continue
         number += 1
-        # The set-up is told before the threads of the operation go on.
         step = machines.set_up(WorkStep(number, operation, (), _minutes(parts, operation, sewn)))
         yield replace(
             step,
@@ -37,7 +41,7 @@ def steps_of(parts: JacketParts) -> Iterator[WorkStep]:
                 _with_notions(work, parts.notions, told)
                 for work in (
                     replace(
-                        _seam_work(parts, operation, some, machines),
+                        _seam_work(parts, operation, some),
                         waits_for=_waits_for(operation, some, operations),
                     )
                     for some in sewn.values()
@@ -52,19 +56,19 @@ def steps_of(parts: JacketParts) -> Iterator[WorkStep]:
 
 @dataclass(slots=True)
 class _Machines:
-    """What is on each machine while the jacket goes through its operations."""
+    """How each machine is set while the jacket goes through its operations."""
 
+    used: set[str] = field(default_factory=set)
     foot: dict[str, str] = field(default_factory=dict)
     stitch_length: dict[str, Decimal] = field(default_factory=dict)
-    thread: dict[str, str] = field(default_factory=dict)
 
     def set_up(self, step: WorkStep) -> WorkStep:
         operation = step.operation
         machine, foot, length = operation.machine, operation.foot, operation.stitch_length_mm
         if not machine:
             return step
-        known = (self.foot, self.stitch_length, self.thread)
-        is_first = not any(machine in on for on in known)
+        is_first = machine not in self.used
+        self.used.add(machine)
         changes_foot = bool(foot) and self.foot.get(machine, foot) != foot
         changes_length = bool(length) and self.stitch_length.get(machine, length) != length
         if foot:
@@ -78,15 +82,35 @@ class _Machines:
             changes_stitch_length=changes_length,
         )
 
-    def threaded(
-        self, machine: str, by_thread: Mapping[str, ThreadStretch]
-    ) -> Iterator[ThreadStretch]:
-        """The stretches of a seam, that in the thread on the machine first."""
-        on = self.thread.get(machine)
-        for code, part in sorted(by_thread.items(), key=lambda item: item[0] != on):
-            known = self.thread.get(machine)
-            yield replace(part, is_change=known is not None and known != code)
-            self.thread[machine] = code
+
+def _threaded(steps: Sequence[WorkStep]) -> Iterator[WorkStep]:
+    """With the changes of thread in the order of sewing: a seam that waits for a later step is sewn
+    when that is done."""
+    on_machine: dict[str, str] = {}
+    threads: dict[tuple[int, str], tuple[ThreadStretch, ...]] = {}
+    for at, step in enumerate(steps):
+        here = [(step, work) for work in step.seams if not work.waits_for]
+        waited = [
+            (earlier, work)
+            for earlier in steps[:at]
+            for work in earlier.seams
+            if work.waits_for == step.operation.name
+        ]
+        for sewn_in, work in (*here, *waited):
+            machine = sewn_in.operation.machine
+            threads[sewn_in.number, work.seam] = tuple(_changes(work, machine, on_machine))
+    for step in steps:
+        seams = (replace(work, threads=threads[step.number, work.seam]) for work in step.seams)
+        yield replace(step, seams=tuple(seams))
+
+
+def _changes(work: SeamWork, machine: str, on_machine: dict[str, str]) -> Iterator[ThreadStretch]:
+    """The stretches of a seam, that in the thread on the machine first."""
+    on = on_machine.get(machine)
+    for part in sorted(work.threads, key=lambda part: part.thread.code != on):
+        known = on_machine.get(machine)
+        yield replace(part, is_change=known is not None and known != part.thread.code)
+        on_machine[machine] = part.thread.code
 
 
 def _sews_zipper(operation: OperationSpec, sewn: Mapping[str, Sequence[SeamStretch]]) -> bool:
@@ -108,10 +132,9 @@ def _seam_work(
     parts: JacketParts,
     operation: OperationSpec,
     stretches: Sequence[SeamStretch],
-    machines: _Machines,
 ) -> SeamWork:
     first, room = stretches[0], parts.snapshot.workroom
-    threads = _by_thread(parts, operation, stretches) if operation.stitch_type else {}
+    threads = _by_thread(parts, operation, stretches) if operation.stitch_type else ()
     return SeamWork(
         seam=first.seam,
         name=first.name,
@@ -124,26 +147,24 @@ def _seam_work(
         allowance_mm=room.hem_allowance_mm if first.kind == "hem" else room.seam_allowance_mm,
         topstitched=any(one.topstitched for one in stretches),
         makes_up_piece=made_up_piece(stretches, parts.pieces) is not None,
-        threads=tuple(machines.threaded(operation.machine, threads)),
+        threads=tuple(threads),
     )
 
 
 def _by_thread(
     parts: JacketParts, operation: OperationSpec, stretches: Sequence[SeamStretch]
-) -> dict[str, ThreadStretch]:
+) -> Iterator[ThreadStretch]:
     colors = {color.code: color for color in parts.snapshot.fabric_colors}
     found: dict[str, list[SeamStretch]] = {}
     for stretch in stretches:
         thread = thread_of(operation, parts.jacket, stretch, colors)
         found.setdefault(thread, []).append(stretch)
-    return {
-        code: ThreadStretch(
+    for code, some in found.items():
+        yield ThreadStretch(
             one_of(parts.snapshot.threads, code, "thread"),
             tuple(parts.name(one.block) for one in some),
             length_of(some),
         )
-        for code, some in found.items()
-    }
 
 
 def _with_notions(work: SeamWork, notions: Iterable[NotionCut], told: set[str]) -> SeamWork:

@@ -19,10 +19,15 @@ MOST_OFF_SECONDS = 2_000_000_000
 
 @dataclass(frozen=True, slots=True)
 class TapTime:
-    """`at` by the clock of the site; `off_seconds` is how far the device's is ahead of it."""
+    """`at` by the clock of the site; `off_seconds` is how far the device's is ahead of it.
+    `made_at` is when the tap was made, which may be before the last thing known of the jacket;
+    None where the device did not tell, or `is_lost`: its clock was changed in between, or the tap
+    is too old to be believed."""
 
     at: datetime.datetime
     off_seconds: int | None
+    made_at: datetime.datetime | None = None
+    is_lost: bool = False
 
 
 def tap_time(
@@ -35,10 +40,11 @@ def tap_time(
     if device_at is None or sent_at is None:
         return TapTime(max(now, earliest), None)
     age = sent_at - device_at
-    if not datetime.timedelta() <= age <= OLDEST:
-        age = datetime.timedelta()
     off = round((sent_at - now).total_seconds())
-    return TapTime(max(now - age, earliest), max(-MOST_OFF_SECONDS, min(MOST_OFF_SECONDS, off)))
+    off = max(-MOST_OFF_SECONDS, min(MOST_OFF_SECONDS, off))
+    if not datetime.timedelta() <= age <= OLDEST:
+        return TapTime(max(now, earliest), off, is_lost=True)
+    return TapTime(max(now - age, earliest), off, now - age)
 
 
 def off_words(off_seconds: int | None) -> str:

@@ -27,6 +27,7 @@ class TapForm(forms.Form):
     vouch = forms.BooleanField(required=False)
     run = forms.CharField(required=False)
     same_as = forms.UUIDField(required=False)
+    after = forms.IntegerField(required=False, min_value=0, max_value=2**63 - 1)
 
     def asked(self, sent_at: datetime.datetime | None) -> TapAsked:
         device_at = device_moment(self.data.get("device_at"))

@@ -15,7 +15,8 @@ from production.errors import MovedOnError, ProductionError, StepRefusedError, U
 from production.models import Jacket, Run, StageEvent, Tap
 from production.planning.standing import END, STAGES, Standing
 from production.scanning.codes import CODE_LENGTH, find_jacket
-from production.scanning.device_clock import TapTime, off_words, tap_time
+from production.scanning.device_clock import OLDEST, TapTime, off_words, tap_time
+from production.scanning.overtaken import refuse_next_of_then, refuse_overtaken
 from production.tracking import Action
 
 #: Whatever comes next: the stage at which the jacket stands is done.
@@ -28,7 +29,8 @@ WORDS_LENGTH = 500
 @dataclass(frozen=True, slots=True)
 class TapAsked:
     """A tap as it came in. `code` is as it was read. `run` is set where the page takes the tags of
-    one run alone; `same_as` is the key of an earlier scan of the same tag for the same step."""
+    one run alone; `same_as` is the key of an earlier scan of the same tag for the same step;
+    `after` is the last event that the page was showing, 0 for none."""
 
     key: UUID
     way: str
@@ -43,6 +45,7 @@ class TapAsked:
     sent_at: datetime.datetime | None = None
     run: str = ""
     same_as: UUID | None = None
+    after: int | None = None
 
 
 def tap(asked: TapAsked, by: User) -> Tap:
@@ -109,12 +112,16 @@ def _record(
     if action == NEXT:
         if moved := _moved_just_now(jacket, events, by, time.at):
             return moved
+        _refuse_lost(asked, events, time)
+        refuse_next_of_then(jacket, events, time.made_at)
         action, stage = Action.DONE, _next_stage(jacket)
         vouch = vouch and stage == STAGES[0]  # the box on the page speaks of the blocks alone
     if action not in set(Action):
         raise StepRefusedError(f"'{action}' is no step; reload the page and tap again.")
     if action == Action.UNDO and not asked.undoes:
         raise StepRefusedError("An undo names the step that it takes back; reload the page.")
+    if action != Action.UNDO:
+        refuse_overtaken(jacket, events, by, time.made_at, asked.after)
     return tracking.record(
         jacket.code,
         action,
@@ -126,6 +133,16 @@ def _record(
         undoes=asked.undoes,
         vouch=vouch,
     )
+
+
+def _refuse_lost(asked: TapAsked, events: list[StageEvent], time: TapTime) -> None:
+    """Where nothing ever happened to the jacket, its next step is the same as then."""
+    if events and time.is_lost and asked.way == Tap.Way.QUEUE:
+        raise StepRefusedError(
+            "The clock of this device was changed since the tag was scanned, or that is more than "
+            f"{OLDEST.days} days ago, so which step was next then cannot be told. Look where it "
+            "stands, and choose the step by its name. Nothing was changed."
+        )
 
 
 def _refuse_other_run(asked: TapAsked, jacket: Jacket, run: Run) -> None:

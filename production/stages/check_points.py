@@ -10,7 +10,7 @@ SHIPPED = (
     ("topstitching", "Topstitching even", "sew"),
     ("stitches", "No skipped stitches, no open seam", "sew"),
     ("threads", "Threads trimmed, no pin or needle left in", "finish"),
-    ("label", "Label and size right", "finish"),
+    ("label", "All trims on it, label and size right", "finish"),
     ("colors", "Colors as ordered", "cut"),
     ("sides", "Every block on its side, right side out", "sew"),
 )

@@ -28,6 +28,8 @@ def before_done(
         _before_cut(jacket, by, at, vouch)
     elif stage == Jacket.Stage.FINISH:
         _before_finish(jacket, events, by, at, vouch)
+    elif stage == Jacket.Stage.HAND_OVER:
+        _before_hand_over(jacket, events)
 
 
 def _before_cut(jacket: Jacket, by: User | None, at: datetime.datetime, vouch: bool) -> None:
@@ -64,6 +66,18 @@ def _before_finish(
             "points on its page, then say that all are good. Nothing was changed."
         )
     lots.write_passed(jacket, events, by, at)
+
+
+def _before_hand_over(jacket: Jacket, events: Sequence[StageEvent]) -> None:
+    """Of a lot that was refused meanwhile, none goes out that nobody looked at; to hand it over
+    does not say that it is good."""
+    asked, lot = lots.asked_with_lot(jacket)
+    if asked and lot and lot.is_refused and not lots.passed_since(jacket, events):
+        raise StepRefusedError(
+            f"{jacket.code}: too many of the sample of its lot were faulty, so every jacket of it "
+            "is looked over, and nobody has looked at this one. Go through the points on its page "
+            "first. Nothing was changed."
+        )
 
 
 def _named(blocks: Sequence[str]) -> str:

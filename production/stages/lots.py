@@ -63,15 +63,18 @@ def asked_with_lot(jacket: Jacket) -> tuple[bool, Lot | None]:
 
 def arrival(events: Sequence[StageEvent]) -> int:
     """The key of the event that brought a jacket to where it stands, 0 at the very beginning; what
-    was seen of it before that no longer counts."""
+    was seen of it before that no longer counts. One that waits for the hand-over came there by
+    being good, so what counts is when it came to finishing."""
     undone = {event.undoes_id for event in events}
     moved = [
-        event.pk
+        event
         for event in events
         if event.kind in {StageEvent.Kind.DONE, StageEvent.Kind.SENT_BACK}
         and event.pk not in undone
     ]
-    return moved[-1] if moved else 0
+    if moved and (moved[-1].kind, moved[-1].stage) == (StageEvent.Kind.DONE, Jacket.Stage.FINISH):
+        moved.pop()
+    return moved[-1].pk if moved else 0
 
 
 def passed_since(jacket: Jacket, events: Sequence[StageEvent]) -> Inspection | None:

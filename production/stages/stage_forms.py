@@ -17,6 +17,7 @@ from production.stages.inspections import Failing, Fault
 
 FAULT_WORDS = 120
 BY_POINTS = "points"
+LARGEST_KEY = 2**63 - 1
 POINT_FIELDS = ("words", "mend_stage", "position", "is_asked")
 
 
@@ -34,7 +35,9 @@ class FaultForm(forms.Form):
         required=False,
         empty_label="whoever is free",
     )
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    seen = forms.IntegerField(
+        required=False, min_value=0, max_value=LARGEST_KEY, widget=forms.HiddenInput
+    )
 
     def __init__(self, *args: Any, points: Sequence[CheckPoint], stage: str, **kwargs: Any) -> None:
         super().__init__(*args, **{"auto_id": "fault_%s", **kwargs})

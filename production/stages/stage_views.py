@@ -20,6 +20,8 @@ from production.stages import inspections, ticks
 from production.stages.check_points import asked_points, install_check_points, shipped_points
 from production.stages.stage_forms import FaultForm, PointForms, mark_of
 
+MOST_DIGITS = 18  # of the number of an event
+
 
 @require_POST
 def tick_blocks(request: HttpRequest, code: str) -> HttpResponse:
@@ -43,12 +45,11 @@ def tick_blocks(request: HttpRequest, code: str) -> HttpResponse:
 def looked_over(request: HttpRequest, code: str) -> HttpResponse:
     """All points are good, though finishing is not done with it."""
     get_object_or_404(Jacket, code=code)
-    seen = request.POST.get("seen", "")
+    told = request.POST.get("seen", "")
+    seen = int(told) if told.isdecimal() and len(told) <= MOST_DIGITS else None
 
     def passed() -> str:
-        look = inspections.pass_over(
-            code, asking(request), seen=int(seen) if seen.isdecimal() else None
-        )
+        look = inspections.pass_over(code, asking(request), seen=seen)
         at = tracking.moment(look.at)
         who = look.by.get_username() if look.by else "a command"
         return f"{code}: looked over by {who} {at}, all points good. Finishing is not done yet."

@@ -39,7 +39,8 @@ def test_three_tags_are_scanned_one_after_the_other_and_one_of_them_twice(visit)
     assert "This is a cut ticket" in rows[0] and "was recorded already" in rows[1]
     page.get_by_role("button", name="Undo TQ-SPRING-33").click()
     page.get_by_role("heading", name="2 done, 1 scanned again, 1 not done, 1 undone").wait_for()
-    assert len(history(page, "TQ-SPRING-31")) == 1
+    told = history(page, "TQ-SPRING-31")
+    assert ["was recorded already" in row for row in told] == [True, False], "a trace of both"
     assert "It waits for sewing" in page.locator(".now").inner_text()
 
 
@@ -69,3 +70,36 @@ def test_taps_without_a_connection_are_kept_and_sent_once_in_order(visit):
     steps = ["cutting started", "cutting done", "sewing started"]
     newest_first = zip(reversed(steps), happened, strict=True)
     assert all(step in row for step, row in newest_first), happened
+
+
+def test_a_tap_that_waits_is_told_and_shown_in_both_tabs_of_a_jacket(visit):
+    page = visit("helper", width=390)
+    page.goto("/j/TQ-SPRING-35/")
+    other = page.context.new_page()
+    other.goto("/j/TQ-SPRING-35/")
+    page.context.set_offline(True)
+    step = page.get_by_role("button", name="Cutting is done")
+    step.click()
+    other.get_by_text("1 tap waits to be sent").wait_for()
+    other.get_by_role("button", name="Cutting is done").click()
+    other.get_by_text("This tap is kept on this device already").wait_for()
+    page.context.set_offline(False)
+    for tab in (page, other):
+        tab.get_by_role("heading", name="It waits for sewing").wait_for()
+    assert page.evaluate(KEPT) == 0
+    assert len(history(page, "TQ-SPRING-35")) == 1
+
+
+def test_a_tap_after_the_log_in_ran_out_is_sent_once_one_has_logged_in(visit):
+    page = visit("helper", width=390)
+    page.goto("/j/TQ-SPRING-36/")
+    cookies = page.context.cookies()
+    page.context.clear_cookies(name="sessionid")
+    page.get_by_role("button", name="Cutting is done").click()
+    page.get_by_text("1 tap waits until you log in").wait_for()
+    assert page.evaluate(KEPT) == 1
+    page.context.add_cookies(cookies)  # logged in again, in another tab
+    page.get_by_text("1 tap waits").click()
+    page.get_by_role("button", name="Send now").click()
+    page.get_by_role("heading", name="It waits for sewing").wait_for()
+    assert page.evaluate(KEPT) == 0 and len(history(page, "TQ-SPRING-36")) == 1

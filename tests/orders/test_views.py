@@ -6,6 +6,7 @@ import csv
 from datetime import timedelta
 from io import BytesIO, StringIO
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -58,6 +59,23 @@ def test_a_stranger_is_sent_to_the_log_in(db: None, client: Client) -> None:
         assert client.get(page).headers["Location"] == f"/log-in/?next={page}"
 
 
+@pytest.mark.parametrize(
+    ("came_from", "then"),
+    [
+        ("http://testserver/orders/?state=open", "/orders/?state=open"),
+        ("http://elsewhere.example/orders/", "/"),
+        ("", "/"),
+    ],
+)
+def test_what_was_sent_after_the_log_in_ran_out_leads_back_to_its_page(
+    db: None, client: Client, came_from: str, then: str
+) -> None:
+    """Its own address takes what is sent and opens no page."""
+    answer = client.post(url("suggest_code"), {}, headers={"referer": came_from})
+    assert answer.headers["Location"] == f"/log-in/?{urlencode({'next': then}, safe='/')}"
+    assert "so what you sent was not done" in words(client.get(answer.headers["Location"]))
+
+
 def test_a_helper_sees_no_order_page(helper: Client) -> None:
     order = make_team_order("TQ-1", club=make_club("Secret Club", contact="0123"))
     jacket = make_jacket_order(order)
@@ -85,8 +103,8 @@ def test_a_helper_sees_no_order_page(helper: Client) -> None:
     assert TeamOrder.objects.count() == JacketOrder.objects.count() == 1
 
 
-def test_the_start_page_leads_a_helper_to_the_runs(helper: Client) -> None:
-    assert helper.get(reverse("home")).headers["Location"] == reverse("production:runs")
+def test_the_start_page_leads_a_helper_to_the_lists_of_today(helper: Client) -> None:
+    assert helper.get(reverse("home")).headers["Location"] == reverse("production:today")
 
 
 def test_an_empty_start_page_says_what_to_do_next(maker: Client) -> None:

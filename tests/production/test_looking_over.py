@@ -203,6 +203,21 @@ def test_only_the_sample_is_asked_for(lot):
     assert Inspection.objects.count() == 3
 
 
+def test_a_jacket_that_was_found_good_is_not_asked_for_again_when_it_waits_for_the_hand_over(lot):
+    sample, ana, helper = drawn(lot), make_person("ana"), person("helper")
+    looked, vouched = sample[:2]
+    pass_over(looked, ana)
+    finish(ana, code=looked)
+    finish(ana, code=vouched, vouch=True)
+    for code in (looked, vouched):
+        shown = page(helper, code)
+        assert stored(code).stage == "hand_over" and "Not looked over yet" not in shown
+        assert pass_over(code, ana) == Inspection.objects.get(jacket__code=code)
+    record(looked, "send_back", "finish", ana, "a thread hangs out")
+    with pytest.raises(StepRefusedError, match="nobody has looked it over"):
+        finish(ana, code=looked)
+
+
 def test_a_refused_lot_asks_for_every_jacket_and_forgets_no_fault(lot):
     sample = drawn(lot)
     other = next(code for code in lot.jackets.values_list("code", flat=True) if code not in sample)
@@ -213,6 +228,19 @@ def test_a_refused_lot_asks_for_every_jacket_and_forgets_no_fault(lot):
     pass_over(sample[0], None)
     assert lot_of(lot).is_refused, "the first look counts"
     assert len(lot_of(lot).to_look_at) == 19
+
+
+def test_of_a_refused_lot_none_is_handed_over_that_nobody_looked_at(lot):
+    sample, ana = drawn(lot), make_person("ana")
+    other = next(code for code in lot.jackets.values_list("code", flat=True) if code not in sample)
+    finish(ana, code=other)
+    fail(sample[0], Failing((Fault("zipper"),)), ana)
+    with pytest.raises(StepRefusedError, match="every jacket of it is looked over"):
+        record(other, "done", "hand_over", ana)
+    assert stored(other).stage == "hand_over"
+    pass_over(other, ana)
+    record(other, "done", "hand_over", ana)
+    assert stored(other).stage == "handed_over"
 
 
 def test_a_fault_that_was_a_mistake_does_not_count(lot):
@@ -273,6 +301,16 @@ def test_finishing_by_a_page_vouches_only_by_its_button(ana):
     assert "all points good. Finishing is not done yet" in shown and 'name="vouch"' not in shown
     send(helper, "record", action="done", stage="finish")
     assert stored().stage == "hand_over"
+
+
+@pytest.mark.parametrize("seen", ["9" * 30, "9" * 6000, "\u00b2"])
+def test_a_page_that_saw_what_cannot_be_breaks_nothing(ana, seen):
+    """More digits than a database holds, and than Python reads."""
+    helper = person("helper")
+    form = {"seen": seen, "wrong": ["zipper"], "back_to": "points"}
+    for name in ("faults", "looked_over"):
+        assert send(helper, name, **form).status_code == 200
+    assert stored().stage == "finish"
 
 
 def test_looking_at_a_page_writes_nothing(ana):
@@ -347,3 +385,12 @@ def test_a_point_that_is_no_longer_asked_stays_in_the_history(ana):
     with pytest.raises(StepRefusedError, match="'zipper' is no point"):
         fail(CODE, Failing((Fault("zipper"),)), ana)
     assert f"not right: {ZIPPER}" in page(person("helper"))
+
+
+def test_without_a_point_nothing_asks_for_one(ana):
+    """A fault names a point; where none is asked there is the sending back in one's own words."""
+    install_check_points()
+    CheckPoint.objects.update(is_asked=False)
+    shown = page(person("helper"))
+    assert "No point is asked at present" in shown and "Something is wrong" not in shown
+    assert "Send back to mend</summary>" in shown

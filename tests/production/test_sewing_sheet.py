@@ -200,6 +200,29 @@ def test_a_seam_over_two_colors_begins_in_the_thread_on_the_machine():
     ]
 
 
+def test_a_seam_that_waits_is_threaded_when_it_is_sewn():
+    """The zipper is topstitched in oat after it is sewn in, in spruce as what was sewn before."""
+    seams = (
+        make_stretch("side", "join", "FR", 300),
+        make_stretch("zip", "zipper", "FR", 600, topstitched=True),
+    )
+    snapshot = make_snapshot(
+        seams=seams,
+        operations=(
+            make_sewing("seam", "join"),
+            make_sewing("topstitch", "topstitched", contrast_thread=True),
+            make_sewing("zipper", "zipper"),
+            make_sewing("again", "join"),
+        ),
+        jackets=(make_jacket("J1", topstitch_thread="thread-oat"),),
+    )
+    sheet = sewing_sheet(snapshot, "J1")
+    assert [step.seams[0].waits_for != "" for step in sheet.steps] == [False, True, False, False]
+    assert [part.is_change for step in sheet.steps for part in step.seams[0].threads] == [
+        *(False, True, False, True)
+    ]
+
+
 # Notions and minutes
 
 

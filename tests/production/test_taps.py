@@ -130,7 +130,7 @@ def test_a_tag_is_known_however_the_scanner_wrote_it(ana, text):
     [
         ("X-1", "No jacket has the code 'X-1'"),
         ("", "Nothing was read"),
-        ("x" * 5000, "No jacket has the code 'xxx"),
+        ("x" * 60_000, "No jacket has the code 'xxx"),  # more than SQLite compares
         ("https://h/runs/R-0001/tickets/R-0001-T1/report/", "This is a cut ticket, R-0001-T1"),
         ("r-0001-t1", "This is a cut ticket, R-0001-T1"),
         ("TOß1ß01", "keyboard of this device"),

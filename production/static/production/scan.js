@@ -172,8 +172,8 @@ async function readPicture() {
   said("Reading the picture…", false);
   let answer;
   try {
-    const response = await fetch(pictures.getAttribute("action"), { method: "POST", body: new FormData(pictures), headers: { Accept: "application/json" }, redirect: "error" });
-    answer = response.headers.get("Content-Type")?.includes("json") ? await response.json() : { words: `The site could not read it (${response.status}). Reload the page and try again.` };
+    const response = await fetch(pictures.getAttribute("action"), { method: "POST", body: new FormData(pictures), headers: { Accept: "application/json" }, redirect: "manual" });
+    answer = response.type === "opaqueredirect" ? { words: "You are logged out: load this page again to log in, then take the picture again." } : response.headers.get("Content-Type")?.includes("json") ? await response.json() : { words: `The site could not read it (${response.status}). Reload the page and try again.` };
   } catch {
     answer = { words: "No connection: a picture can only be read by the site. Scan or type the codes; they are kept for later." };
   }

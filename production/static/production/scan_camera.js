@@ -10,14 +10,24 @@ export async function liveCamera(button, eye, video, found, said) {
   const seenAt = new Map();
   let stream = null;
 
-  async function look() {
-    if (!stream) return;
+  async function see() {
     if (video.readyState >= HTMLMediaElement.HAVE_CURRENT_DATA) {
       for (const { rawValue } of await detector.detect(video)) {
         const before = seenAt.get(rawValue) ?? -Infinity;
         seenAt.set(rawValue, performance.now());
         if (performance.now() - before > SAME_TAG_MS) found(rawValue);
       }
+    }
+  }
+
+  async function look() {
+    if (!stream) return;
+    try {
+      await see();
+    } catch {
+      if (!stream) return; // stopped meanwhile
+      stop();
+      return said("The camera sees nothing any more: use it anew, or take a picture of the tags.");
     }
     setTimeout(look, EVERY_MS);
   }
@@ -30,16 +40,20 @@ export async function liveCamera(button, eye, video, found, said) {
   }
 
   async function start() {
+    button.disabled = true; // a second touch would open it twice
     try {
       stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+      video.srcObject = stream;
+      eye.hidden = false;
+      button.textContent = "Stop the camera";
+      await video.play();
+      look();
     } catch {
-      return said("The camera cannot be used: allow it for this site in the browser, or take a picture of the tags.");
+      stop();
+      said("The camera cannot be used: allow it for this site in the browser, or take a picture of the tags.");
+    } finally {
+      button.disabled = false;
     }
-    video.srcObject = stream;
-    eye.hidden = false;
-    button.textContent = "Stop the camera";
-    await video.play();
-    look();
   }
 
   button.hidden = false;

@@ -21,7 +21,7 @@ const REASONS = {
 };
 
 function heading(number) {
-  const [many, one] = REASONS[state.is] ?? ["are being sent", "is being sent"];
+  const [many, one] = REASONS[state.is] ?? (state.is ? ["are being sent", "is being sent"] : ["wait to be sent", "waits to be sent"]);
   return `${counted(number, "tap")} ${number === 1 ? one : many}`;
 }
 
@@ -76,8 +76,9 @@ function draw() {
   const looks = kept.toLookAt(person.id);
   const others = kept.ofOthers(person.id).length;
   const parts = [];
-  // While the first try is under way there is nothing to say.
-  if (waits.length && (state.is !== "sending" || waits.some((each) => each.late)) && state.is) parts.push(waitingPart(waits));
+  // While the first try is under way, here or in another tab, there is nothing to say.
+  const isFirstTry = !state.is || state.is === "sending";
+  if (waits.length && (!isFirstTry || waits.some((each) => each.late))) parts.push(waitingPart(waits));
   if (looks.length) parts.push(lookPart(looks));
   if (others) parts.push(make("p", `${counted(others, "tap")} of another person ${others === 1 ? "waits" : "wait"} on this device until that person logs in here.`));
   if (kept.areInPageOnly() && state.is && state.is !== "sending") {
@@ -112,6 +113,7 @@ function given(form, pressed) {
     reason: part("reason"),
     seen: part("seen"),
     undoes: part("undoes"),
+    after: part("after"),
     vouch: part("vouch"),
     words: `${decodeURIComponent(code)}: ${words}`,
   };
@@ -131,7 +133,11 @@ const waitHere = new Set(); // taps of this page's forms, sent later
 
 async function tapped(form, step) {
   const buttons = [...form.querySelectorAll("button")];
-  if (waitsAlready(step)) return say(form, "This tap is kept on this device already, and is sent when the connection is back.");
+  const waits = waitsAlready(step); // from this page or one in another tab
+  if (waits) {
+    waitHere.add(waits.key);
+    return say(form, "This tap is kept on this device already, and is sent when the connection is back.");
+  }
   for (const each of buttons) each.disabled = true;
   const { key, answer } = await tap(step, { tell: true });
   if (answer) return showAnew();
