@@ -128,13 +128,6 @@ def run_or_404(code: str) -> Run:
     return get_object_or_404(Run.objects.defer("snapshot", "plan"), code=code)
 
 
-def tickets(run: Run) -> QuerySet[CutTicket]:
-    """The tickets of the run itself; those of its supplements stand with them."""
-    return run.cut_tickets.filter(supplement=None, recut=None).select_related(
-        "fabric_color__fabric"
-    )
-
-
 def supplements(run: Run) -> QuerySet[Supplement]:
     """A run's changes after the freeze with their tickets, without the two large columns."""
     tickets = CutTicket.objects.select_related("fabric_color__fabric")

@@ -91,6 +91,7 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
     run, workroom, checks = queries.run_at_a_glance(code)
     jackets = list(queries.run_jackets(run))
     seen = run_glance(run, jackets)
+    tickets = list(run.cut_tickets.select_related("fabric_color__fabric"))
     return render(
         request,
         "production/run.html",
@@ -102,12 +103,12 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
             "handed_over": seen.handed_over,
             "ahead": ahead_of(run),
             "lot": lot_of(run),
-            "tickets": queries.tickets(run),
+            "tickets": [one for one in tickets if not (one.supplement_id or one.recut_id)],
             "checks": (*checks, *filter(None, [change_state.supplements_check(run)])),
             "supplements": queries.supplements(run),
             "cancelled": [jacket for jacket in jackets if jacket.cancelled_at],
             "cutting": reports_state.run_cutting(run),
-            "all_tickets": run.cut_tickets.select_related("fabric_color__fabric"),
+            "all_tickets": tickets,
             "outlook": outlook(
                 queries.minutes_left(jackets), timezone.localdate(), run.deadline, workroom
             ),

@@ -195,19 +195,25 @@ def _following(listed: PackingList) -> list[Band]:
     # Down the left column, then down the right one.
     half = (len(listed.follows) + 1) // 2
     pairs = zip_longest(listed.follows[:half], listed.follows[half:])
-    return [head, *(Band(13.0, _follow(pair), repeats=head) for pair in pairs)]
+    return [head, *(_follow(pair, head) for pair in pairs)]
 
 
-def _follow(pair: tuple[Follows | None, Follows | None]) -> Draw:
+def _follow(pair: tuple[Follows | None, Follows | None], head: Band) -> Band:
+    """Where each jacket is, and below it when it comes."""
+    told = [(one, one.words.split("; ") if one else []) for one in pair]
+
     def draw(canvas: Canvas, left: float, top: float) -> None:
-        for place, one in enumerate(pair):
+        for place, (one, lines) in enumerate(told):
             if one is not None:
                 at, base = left + place * (WIDTH + GAP) / 2, top - 10
                 put_text(canvas, at, base, one.member, 9, width=33 * MM)
                 put_text(canvas, at + 35 * MM, base, one.size, 9, width=9 * MM)
-                put_text(canvas, at + 45 * MM, base, one.words, 8, width=WIDTH / 2 - 45 * MM - GAP)
+                for down, words in enumerate(lines):
+                    line, width = base - 10 * down, WIDTH / 2 - 45 * MM - GAP
+                    put_text(canvas, at + 45 * MM, line, words, 8, width=width)
 
-    return draw
+    height = 3.0 + 10 * max(len(lines) for _, lines in told)
+    return Band(height, draw, repeats=head)
 
 
 def _signed(listed: PackingList) -> Band:

@@ -16,7 +16,7 @@ from production.planning.progress import Progress
 class Expectation:
     """Of the jackets of a team order, or of a whole run: `chance` that all are ready by the
     deadline, `even_day` and `safe_day` by which they are at 50 % and 90 %, None where somebody is
-    missing who can do one of them, as `hindered` says. Hours are known until `last_known_day`."""
+    missing who can do one of them, as `hindered` says."""
 
     name: str
     club: str
@@ -26,7 +26,6 @@ class Expectation:
     even_day: datetime.date | None
     safe_day: datetime.date | None
     minutes_left: int
-    last_known_day: datetime.date
     warns_below: int
     hindered: str = ""
 
@@ -40,7 +39,8 @@ class Expectation:
 
     @property
     def is_low(self) -> bool:
-        return self.jackets_left > 0 and 100 * self.chance < self.warns_below
+        # In thousandths, as it is kept: 100 x 0.57 is less than 57.
+        return self.jackets_left > 0 and round(1000 * self.chance) < 10 * self.warns_below
 
     @property
     def warning(self) -> str:

@@ -6,10 +6,12 @@ import math
 from collections import defaultdict
 
 from patterns.models import Workroom
-from production.models import FloorPlan, StageEvent
+from production.models import StageEvent
+from production.planning.floor import Slot
 from production.planning.forecast_spread import Spread
 from production.planning.stage_times import worked_minutes
 from production.planning.standing import DONE, SENT_BACK
+from production.scheduling.floor_plans import latest_schedule, schedule_of
 from production.work_study.stage_minutes import stage_times
 
 #: A jacket that took ten times its standard, or a tenth, tells of a forgotten tap. Invented.
@@ -41,10 +43,7 @@ def measured_ratios() -> dict[str, list[float]]:
     return dict(found)
 
 
-def planned_order() -> list[str]:
-    """Codes of jackets in the order in which the schedule in use begins them; empty without one."""
-    plan = FloorPlan.objects.values_list("plan", flat=True).first()
-    if not plan:
-        return []
-    slots = sorted(plan["slots"], key=lambda slot: (slot["start"], slot["end"]))
-    return list(dict.fromkeys(slot["jacket"] for slot in slots))
+def planned_slots() -> tuple[Slot, ...]:
+    """Who does what when by the schedule in use; empty without one."""
+    plan = latest_schedule()
+    return schedule_of(plan).slots if plan else ()

@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from patterns.models import Workroom
 from production.forecasting.expectations import Ahead, Expectation
-from production.forecasting.forecast_input import load_spread, planned_order
+from production.forecasting.forecast_input import load_spread, planned_slots
 from production.models import Jacket, Run, StageEvent
-from production.planning.floor import Floor, FloorError, FloorJacket
+from production.planning.floor import Floor, FloorError, FloorJacket, Slot
 from production.planning.forecast import Expected, Simulation, day_of, expected, fan, simulate
 from production.planning.forecast_spread import Spread
 from production.planning.progress import LEVELS, MOST_DAYS, Doing, Progress, progress
@@ -29,14 +29,14 @@ class Reckoning:
     spread, so it must not correct the minutes as well."""
 
     floor: Floor
-    order: list[str]
+    order: tuple[Slot, ...]
     spread: Spread
     room: Workroom
 
 
 def reckoning() -> Reckoning:
     room = Workroom.objects.first() or Workroom()
-    return Reckoning(load_floor(corrected=False), planned_order(), load_spread(room), room)
+    return Reckoning(load_floor(corrected=False), planned_slots(), load_spread(room), room)
 
 
 def load_ahead() -> dict[str, Ahead]:
@@ -101,15 +101,9 @@ def _expectation(
         even_day=None if found.even is None else day_of(simulation.floor, found.even),
         safe_day=None if found.safe is None else day_of(simulation.floor, found.safe),
         minutes_left=found.minutes_left,
-        last_known_day=_last_day(simulation.floor),
         warns_below=limit,
         hindered=" ".join(dict.fromkeys(hindered)),
     )
-
-
-def _last_day(floor: Floor) -> datetime.date:
-    ends = [end for hand in floor.hands for _, end in hand.spells]
-    return day_of(floor, max(ends, default=floor.now))
 
 
 def _progress_lines(

@@ -16,7 +16,8 @@ from django.utils import timezone
 from patterns.models import Workroom
 from production.forecasting.expectations import Ahead, Expectation
 from production.models import Forecast, Run
-from production.planning.forecast_words import day_words
+from production.planning.forecast_words import NEVER, day_words
+from production.scheduling.seen import jackets_words
 from production.templatetags.production_units import hours
 
 
@@ -55,8 +56,8 @@ def _noted(
         team_order_id=order,
         deadline=one.deadline,
         chance=Decimal(str(round(one.chance, 3))),
-        even_day=one.even_day or one.last_known_day,
-        safe_day=one.safe_day or one.last_known_day,
+        even_day=one.even_day or NEVER,
+        safe_day=one.safe_day or NEVER,
         minutes_left=Decimal(one.minutes_left),
     )
     if before and not anew and _is_told(before, row):
@@ -117,13 +118,14 @@ def _words(row: Forecast, one: Expectation) -> tuple[str, str]:
     """Subject and text, without the name of any member."""
     order = row.team_order
     assert order is not None
+    left = f"{jackets_words(one.jackets_left)}, {hours(one.minutes_left)} at standard pace"
     lines = [
         one.warning,
         "",
         f"{order.code}, {order.title}, for {order.club.name}; run {row.run.code}.",
         f"Deadline: {day_words(one.deadline)}.",
         f"Ready at 50 %: {day_words(one.even_day)}. At 90 %: {day_words(one.safe_day)}.",
-        f"Left to do: {one.jackets_left} jackets, {hours(one.minutes_left)} at standard pace.",
+        f"Left to do: {left}.",
         "",
         "What helps most is reckoned on the run's page Forecast:",
         reverse("production:forecast", args=[row.run.code]),

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import datetime
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import F, Max, Q
@@ -23,7 +23,8 @@ CUT, SEW = STAGES[:2]
 @dataclass(frozen=True, slots=True)
 class OnTheFloor:
     """A jacket of an open run. `sewn_at` is when its sewing was done last, None before that; a
-    jacket that was sent back after it has taken its wares already."""
+    jacket that was sent back after it has taken its wares already. `lacks_piece` is set where a
+    piece of it was short or spoiled and is not replaced."""
 
     pk: int
     code: str
@@ -33,16 +34,25 @@ class OnTheFloor:
     is_cancelled: bool
     deadline: datetime.date
     sewn_at: datetime.datetime | None
+    lacks_piece: bool = False
 
     @property
     def is_sewn(self) -> bool:
         return self.sewn_at is not None or self.stage not in (CUT, SEW)
 
     @property
-    def turn(self) -> tuple[bool, bool, datetime.date, int]:
+    def turn(self) -> tuple[bool, bool, bool, datetime.date, int]:
         """Who takes what is there first: whose sewing is in work, who waits for it, then those to
-        be cut; each by the deadline of the team order, then by age."""
-        return (not (self.stage == SEW and self.in_work), self.stage != SEW, self.deadline, self.pk)
+        be cut; of each those that can go on before those that wait for a piece, by the deadline of
+        the team order, then by age."""
+        at_sewing = self.stage == SEW
+        return (
+            not (at_sewing and self.in_work),
+            not at_sewing,
+            self.lacks_piece,
+            self.deadline,
+            self.pk,
+        )
 
 
 def blocked_words(jackets: Iterable[Jacket]) -> dict[str, str]:
@@ -60,11 +70,12 @@ def blocked_words(jackets: Iterable[Jacket]) -> dict[str, str]:
     asked = [jacket for jacket in jackets if not jacket.cancelled_at and jacket.stage in STAGES]
     if not asked:
         return {}
-    everyone = _on_the_floor()
+    missing = _missing_pieces()
+    everyone = _on_the_floor(missing)
     stages = {jacket.stage for jacket in asked}
     found: dict[str, list[str]] = defaultdict(list)
     for words in (
-        _missing_pieces(asked),
+        missing,
         cloth_words(everyone) if CUT in stages else {},
         ware_words(everyone) if SEW in stages else {},
     ):
@@ -73,8 +84,9 @@ def blocked_words(jackets: Iterable[Jacket]) -> dict[str, str]:
     return {jacket.code: "; ".join(found[jacket.code]) for jacket in asked if jacket.code in found}
 
 
-def _on_the_floor() -> Sequence[OnTheFloor]:
-    """All jackets of open runs, those done and cancelled included, since they took some too."""
+def _on_the_floor(missing: Container[str]) -> Sequence[OnTheFloor]:
+    """All jackets of open runs, those done and cancelled included, since they took some too.
+    `missing` are the codes of those that wait for a piece."""
     live = Q(kind=StageEvent.Kind.DONE, stage=SEW, undone_by=None)
     sewn = (
         StageEvent.objects.filter(live, jacket__run__in=open_runs())
@@ -91,13 +103,18 @@ def _on_the_floor() -> Sequence[OnTheFloor]:
         .values_list("pk", "code", "run", "stage", "in_work", "cancelled_at", "due")
     )
     return [
-        OnTheFloor(pk, code, run, stage, in_work, cancelled is not None, due, sewn_at.get(pk))
+        OnTheFloor(
+            *(pk, code, run, stage, in_work, cancelled is not None, due, sewn_at.get(pk)),
+            lacks_piece=code in missing,
+        )
         for pk, code, run, stage, in_work, cancelled, due in rows
     ]
 
 
-def _missing_pieces(jackets: Iterable[Jacket]) -> dict[str, str]:
-    waiting = SpoiledPiece.objects.waiting().filter(jacket__in=[jacket.pk for jacket in jackets])
+def _missing_pieces() -> dict[str, str]:
+    waiting = SpoiledPiece.objects.waiting().filter(
+        jacket__run__in=open_runs(), jacket__cancelled_at=None
+    )
     found: dict[str, list[str]] = defaultdict(list)
     for row in missing_rows(waiting):
         found[row.piece.jacket.code].append(row.waits_for)

@@ -32,6 +32,41 @@ class Peg:
     mender: str = ""
     blocked: str = ""
 
+    @property
+    def told(self) -> str:
+        """All of it, for who points at the jacket."""
+        return "; ".join(
+            filter(
+                None,
+                [
+                    f"{self.code}: {self.member}, {self.size}, {self.colorway}",
+                    f"to mend: {self.mend_reason}" if self.mend_reason else "",
+                    f"cannot go on: {self.blocked}" if self.blocked else "",
+                ],
+            )
+        )
+
+    @property
+    def label(self) -> str:
+        """What a screen reader says of it."""
+        marks = {
+            "in work": self.in_work,
+            "to mend": self.mend_reason,
+            "cannot go on": self.blocked,
+        }
+        return ", ".join(
+            [f"{self.size} for {self.member}", self.code, *(word for word in marks if marks[word])]
+        )
+
+    @property
+    def css(self) -> str:
+        marks = {
+            "peg-in-work": self.in_work,
+            "peg-mend": self.mend_reason,
+            "peg-blocked": self.blocked,
+        }
+        return " ".join(["peg", *(name for name in marks if marks[name])])
+
 
 @dataclass(frozen=True, slots=True)
 class DoneToday:

@@ -51,7 +51,7 @@ def _to_sew(everyone: Iterable[OnTheFloor]) -> list[OnTheFloor]:
     return [jacket for jacket in everyone if not (jacket.is_sewn or jacket.is_cancelled)]
 
 
-def _turn(jacket: OnTheFloor) -> tuple[bool, bool, datetime.date, int]:
+def _turn(jacket: OnTheFloor) -> tuple[bool, bool, bool, datetime.date, int]:
     return jacket.turn
 
 

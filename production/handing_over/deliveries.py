@@ -36,8 +36,9 @@ def hand_over(
 ) -> Delivery:
     """Hand over jackets of one order that wait for it: all of them, or none.
 
-    The same `form_key` again gives the delivery that it made. Raises MovedOnError for a jacket that
-    no longer waits, SignatureError for a signature that is none, StepRefusedError for the rest.
+    The same `form_key` again with the same jackets gives the delivery that it made. Raises
+    MovedOnError for a jacket that no longer waits, SignatureError for a signature that is none,
+    StepRefusedError for the rest.
     """
     keys = {jacket.pk for jacket in jackets}
     strokes = checked_strokes(signature)
@@ -47,7 +48,7 @@ def hand_over(
         # Jackets before their order, as in all work on them, so that nobody waits in a ring.
         chosen = _locked_jackets(team_order, keys)
         order = TeamOrder.objects.select_for_update(of=("self",)).get(pk=team_order.pk)
-        if earlier := _made_by(order, form_key):
+        if earlier := _made_by(order, form_key, keys):
             return earlier
         _refuse_unready(chosen)
         at = at or timezone.now()
@@ -122,7 +123,7 @@ def _locked_jackets(team_order: TeamOrder, keys: set[int]) -> list[Jacket]:
     return chosen
 
 
-def _made_by(order: TeamOrder, form_key: UUID | None) -> Delivery | None:
+def _made_by(order: TeamOrder, form_key: UUID | None, keys: set[int]) -> Delivery | None:
     if form_key is None:
         return None
     earlier = Delivery.objects.filter(form_key=form_key).first()
@@ -130,6 +131,11 @@ def _made_by(order: TeamOrder, form_key: UUID | None) -> Delivery | None:
         raise StepRefusedError(
             "This form was already sent for another order; open the page of the hand-over anew. "
             "Nothing was handed over."
+        )
+    if earlier and set(earlier.jackets.values_list("jacket", flat=True)) != keys:
+        raise StepRefusedError(
+            f"This form was already sent with other jackets, as delivery {earlier.number}; open the"
+            " page of the hand-over anew. Nothing more was handed over."
         )
     return earlier
 

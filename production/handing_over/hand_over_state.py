@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -108,12 +109,18 @@ class RailOut:
 
 
 def jackets_of(team_order: TeamOrder) -> QuerySet[Jacket]:
-    """By member, as they are packed."""
     return (
         Jacket.objects.filter(jacket_order__team_order=team_order)
         .select_related("jacket_order__colorway", "jacket_order__size")
-        .order_by("jacket_order__member", "pk")
+        .order_by("pk")
     )
+
+
+def _by_member(jacket: Jacket) -> tuple[str, int]:
+    """As a list of names is looked through: capitals and accents do not count. Databases differ in
+    that, and SQLite puts 'Émile' and 'anna' after 'Zoe'."""
+    parts = unicodedata.normalize("NFKD", jacket.jacket_order.member.casefold())
+    return "".join(part for part in parts if not unicodedata.combining(part)), jacket.pk
 
 
 def run_of(team_order: TeamOrder) -> Run | None:
@@ -123,7 +130,7 @@ def run_of(team_order: TeamOrder) -> Run | None:
 
 def rail_out(team_order: TeamOrder) -> RailOut:
     """Reads as often for many jackets as for few."""
-    jackets = tuple(jackets_of(team_order))
+    jackets = tuple(sorted(jackets_of(team_order), key=_by_member))
     kept = [jacket for jacket in jackets if not jacket.cancelled_at]
     waiting = [jacket for jacket in kept if jacket.stage not in _AT_THE_END]
     plan = latest_schedule() if waiting else None
@@ -171,12 +178,17 @@ def _deliveries(team_order: TeamOrder) -> tuple[DeliveryRow, ...]:
         .select_related(
             "jacket__jacket_order__colorway", "jacket__jacket_order__size", "event__undone_by"
         )
-        .order_by("jacket__jacket_order__member", "pk")
+        .order_by("pk")
     ):
         came_back = back.get(row.jacket_id, 0) > row.event_id
         by_delivery.setdefault(row.delivery_id, []).append(DeliveredRow(row, came_back))
     deliveries = team_order.deliveries.select_related("by").order_by("number")
-    return tuple(DeliveryRow(one, tuple(by_delivery.get(one.pk, ()))) for one in deliveries)
+    return tuple(
+        DeliveryRow(
+            one, tuple(sorted(by_delivery.get(one.pk, ()), key=lambda row: _by_member(row.jacket)))
+        )
+        for one in deliveries
+    )
 
 
 def _sent_back(team_order: TeamOrder) -> Mapping[int, int]:

@@ -6,6 +6,7 @@ import datetime
 
 from django import forms
 from django.contrib.auth.models import User
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.http import QueryDict
 
 from production.history.history import Wanted
@@ -13,6 +14,20 @@ from production.history.lines import Kind, name
 from production.models import Run
 
 NOBODY = "0"
+#: Days beyond are a slip of the pen, and their midnights may not even be told. Invented.
+EARLIEST, LATEST = datetime.date(2000, 1, 1), datetime.date(2999, 12, 31)
+
+
+def _day(label: str) -> forms.DateField:
+    return forms.DateField(
+        label=label,
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}),
+        validators=[
+            MinValueValidator(EARLIEST, f"A day from {EARLIEST:%Y} on."),
+            MaxValueValidator(LATEST, f"A day up to {LATEST:%Y}."),
+        ],
+    )
 
 
 class HistoryForm(forms.Form):
@@ -22,12 +37,8 @@ class HistoryForm(forms.Form):
     kind = forms.ChoiceField(
         label="What", required=False, choices=[("", "all"), *((kind, kind.words) for kind in Kind)]
     )
-    first = forms.DateField(
-        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
-    last = forms.DateField(
-        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    first = _day("From")
+    last = _day("To")
 
     def __init__(self, data: QueryDict) -> None:
         super().__init__(data)
@@ -56,12 +67,8 @@ class HistoryForm(forms.Form):
 class DaysForm(forms.Form):
     """Which days the summary is of; the last week unless told."""
 
-    first = forms.DateField(
-        label="From", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
-    last = forms.DateField(
-        label="To", required=False, widget=forms.DateInput(attrs={"type": "date"})
-    )
+    first = _day("From")
+    last = _day("To")
 
     def days(self, today: datetime.date) -> tuple[datetime.date, datetime.date]:
         """At most MOST_DAYS, so that a slip of the pen does not read years."""

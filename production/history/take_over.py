@@ -13,6 +13,7 @@ from production.history.stage_ratios import measured
 from production.models import StandardChange
 from production.planning.standing import STAGES, WORK
 from production.work_study.standards import set_standard
+from production.work_study.taken_over import reason_words
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -41,7 +42,7 @@ def take_over(stage: str, *, seen: str, by: User) -> list[StandardChange]:
         )
     if found.why_not or found.spread is None:
         raise ProductionError(f"{WORK[stage].capitalize()}: {found.why_not} {NOTHING_CHANGED}")
-    reason = f"stage minutes of {found.spread.count} jackets: {found.factor}"
+    reason = reason_words(found.spread.count, found.factor)
     changes = [_scaled(operation, found.factor, reason, by) for operation in operations]
     made = [change for change in changes if change]
     if not made:

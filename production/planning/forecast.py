@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from production.planning.floor import DAY, Floor, FloorJacket, Slot, moment
+from production.planning.floor import DAY, Floor, FloorJacket, Slot, Step, moment
 from production.planning.floor_dispatch import dispatch
 from production.planning.floor_room import prepare
 from production.planning.forecast_run import Work, ends_of
@@ -22,6 +22,9 @@ from production.planning.standing import STAGES
 
 if TYPE_CHECKING:
     from production.planning.forecast_spread import Numbers
+
+#: Codes of jackets, or the slots of a schedule.
+Order = Sequence[str] | Sequence[Slot]
 
 SIMULATIONS, SEED = 1000, 1
 EVEN, SAFE = 0.5, 0.9
@@ -60,7 +63,7 @@ class Expected:
 
 def simulate(
     floor: Floor,
-    order: Sequence[str] | Sequence[Slot],
+    order: Order,
     spread: Spread,
     *,
     simulations: int = SIMULATIONS,
@@ -68,8 +71,9 @@ def simulate(
     draws: Draws | None = None,
 ) -> Simulation:
     """Go through the work that is left in the order of the jackets' codes, or of the slots of a
-    schedule of this floor. The same seed gives the same answer. `draws` are made beforehand to
-    compare floors on the same luck. Raises FloorError where nobody has any hours."""
+    schedule of this floor, also an earlier one. The same seed gives the same answer. `draws` are
+    made beforehand to compare floors on the same luck. Raises FloorError where nobody has any
+    hours."""
     import numpy as np
 
     draws = draws or draw(len(floor.jackets), spread, simulations, seed)
@@ -153,32 +157,60 @@ def fan(
     return [tuple(float(share) for share in column) for column in shares.T]
 
 
-def works_of(
-    floor: Floor, order: Sequence[str] | Sequence[Slot], impossible: Collection[str] = ()
-) -> tuple[Work, ...]:
-    """The steps that are left in the order in which the plan begins them. A step that the plan has
-    no place for comes after those that it has."""
-    slots = _slots(floor, order)
-    planned = {(slot.jacket, slot.step): slot for slot in slots}
+#: The turn of a jacket that the plan has no place for: after all others.
+LAST = 10**9
+
+
+def works_of(floor: Floor, order: Order, impossible: Collection[str] = ()) -> tuple[Work, ...]:
+    """The steps that are left in the order in which the plan begins them. Those of a jacket that
+    the plan has no place for come last; a step that only the jacket's others have a place for, as
+    after it was sent back, comes right before the next of them."""
+    planned = _by_jacket(_slots(floor, order))
     turns = []
     for at, jacket in enumerate(floor.jackets):
         if jacket.code in impossible:
             continue
+        places = _places(jacket.steps, planned.get(jacket.code, ()))
         turn = 0
-        for number, step in enumerate(jacket.steps):
-            slot = planned.get((jacket.code, number))
+        for number, (step, slot) in enumerate(zip(jacket.steps, places, strict=True)):
+            known = next((one.start for one in places[number:] if one), LAST)
             # Never before the step that it follows.
-            turn = max(turn, slot.start if slot else 10**9)
+            turn = max(turn, known)
             change = slot.change_minutes if slot else 0
             turns.append((turn, at, number, Work(at, number, step.minutes, change)))
     return tuple(work for *_, work in sorted(turns, key=lambda each: each[:3]))
 
 
-def _slots(floor: Floor, order: Sequence[str] | Sequence[Slot]) -> Sequence[Slot]:
+def _slots(floor: Floor, order: Order) -> Sequence[Slot]:
     slots = [each for each in order if isinstance(each, Slot)]
     if slots or not floor.jackets:
         return slots
     return dispatch(floor, [each for each in order if isinstance(each, str)] or None).slots
+
+
+def _by_jacket(slots: Iterable[Slot]) -> dict[str, list[Slot]]:
+    found: dict[str, list[Slot]] = {}
+    for slot in sorted(slots, key=lambda slot: slot.step):
+        found.setdefault(slot.jacket, []).append(slot)
+    return found
+
+
+def _places(steps: Sequence[Step], slots: Sequence[Slot]) -> list[Slot | None]:
+    """The slot of each step. Since the plan was made steps were done, came anew by mending, or are
+    left out to see whether that helps; what follows them is the same, so they are told from the
+    end by stage and machine."""
+    left = list(slots)
+    found: list[Slot | None] = []
+    for step in reversed(steps):
+        same = [
+            at
+            for at, slot in enumerate(left)
+            if (slot.stage, slot.machine) == (step.stage, step.machine)
+        ]
+        found.append(left[same[-1]] if same else None)
+        if same:
+            del left[same[-1] :]
+    return found[::-1]
 
 
 def minutes_of(floor: Floor, works: Sequence[Work], spread: Spread, draws: Draws) -> Numbers:

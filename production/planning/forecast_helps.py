@@ -13,6 +13,7 @@ from production.planning.forecast import (
     SEED,
     SIMULATIONS,
     Expected,
+    Order,
     Simulation,
     deadlines,
     expected,
@@ -64,7 +65,7 @@ class Helps:
 
 def what_helps(
     floor: Floor,
-    order: Sequence[str],
+    order: Order,
     spread: Spread,
     codes: Collection[str],
     *,

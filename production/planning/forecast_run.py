@@ -20,8 +20,10 @@ if TYPE_CHECKING:
 
 #: An end at the very close of a spell is not one at the opening of the next.
 EDGE = 1e-6
-#: After the last known hour a hand goes on at the same hours a week, this many minutes long.
+#: After the last known hour of all hands each goes on at the same pace, this many minutes long.
 BEYOND = 10_000 * DAY
+#: Known hours tell of so many days at least: one morning's are no pace to go on at. Invented.
+LEAST_KNOWN = 7 * DAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +63,21 @@ class Calendar:
         return np.interp(worked - EDGE, self.worked, self.wall)
 
 
-def calendar(spells: Sequence[Stretch], now: int) -> Calendar:
-    """Of stretches ascending and apart, the first of them not before `now`."""
+def calendar(spells: Sequence[Stretch], now: int, known: int) -> Calendar:
+    """Of stretches ascending and apart, the first of them not before `now`. From `known` on, when
+    all known hours are over, they are worked again at their pace from `now` until then."""
     import numpy as np
 
     lengths = np.array([end - start for start, end in spells], dtype=float)
     after = lengths.cumsum()
-    last = spells[-1][1]
-    pace = after[-1] / max(last - now, 1)
+    pace = after[-1] / (known - now)
     return Calendar(
-        wall=np.array([*(at for spell in spells for at in spell), last + BEYOND], dtype=float),
-        worked=np.append(np.column_stack((after - lengths, after)), after[-1] + BEYOND * pace),
+        wall=np.array(
+            [*(at for spell in spells for at in spell), known, known + BEYOND], dtype=float
+        ),
+        worked=np.append(
+            np.column_stack((after - lengths, after)), (after[-1], after[-1] + BEYOND * pace)
+        ),
     )
 
 
@@ -158,13 +164,14 @@ def _floor(room: Room, count: int) -> _Floor:
 
     spells = [tuple(joined(hand.spells, now)) for hand in room.hands.values()]
     different = list(dict.fromkeys(spells))
+    known = max(now + LEAST_KNOWN, *(own[-1][1] for own in spells))
     jackets = free(len(room.floor.jackets))
     for at, jacket in enumerate(room.floor.jackets):
         jackets[at] = max(jacket.ready_from, now)
     return _Floor(
         room=room,
         keys=tuple(room.hands),
-        calendars=[calendar(each, now) for each in different],
+        calendars=[calendar(each, now, known) for each in different],
         hours=[different.index(each) for each in spells],
         hands=free(len(room.hands)),
         jackets=jackets,

@@ -13,8 +13,13 @@ def chance_words(chance: float) -> str:
     return f"{percent} %" if percent else "under 1 %"
 
 
+#: Stands where a day must stand and none can be told.
+NEVER = datetime.date.max
+NO_DAY = "no day that can be told"
+
+
 def day_words(day: datetime.date | None) -> str:
-    return f"{day:%a} {day.day} {day:%b}" if day else "no day that can be told"
+    return f"{day:%a} {day.day} {day:%b}" if day and day != NEVER else NO_DAY
 
 
 def percent_words(share: float) -> str:

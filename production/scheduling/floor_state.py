@@ -22,6 +22,7 @@ from production.scheduling.hands import hand_key, hands_from, machines_in_use
 from production.scheduling.in_hand import InHand, in_hand
 from production.stages.table import blocks_by_jacket
 from production.work_study.stage_minutes import stage_corrections
+from production.work_study.taken_over import TakenOver, factor_since, taken_over
 
 #: Measured minutes of a stage correct the standard from so many jackets on. Invented.
 JACKETS_TO_CORRECT = 5
@@ -70,12 +71,12 @@ def jackets_left() -> QuerySet[Jacket]:
 def _steps(jackets: Sequence[Jacket], ratios: Mapping[str, Decimal]) -> dict[str, tuple[Step, ...]]:
     """By jacket code those from where it stands."""
     runs: Mapping[int, RunLegs] = legs_of(jackets)
-    cut = _cut_shares(jackets)
+    cut, taken = _cut_shares(jackets), taken_over()
     return {
         jacket.code: steps_from(
             jacket.stage,
             runs[jacket.run_id][jacket.code],
-            standard_minutes(jacket),
+            standard_minutes(jacket, taken),
             ratios,
             cut.get(jacket.pk, Decimal(0)),
         )
@@ -92,8 +93,12 @@ def _cut_shares(jackets: Iterable[Jacket]) -> dict[int, Decimal]:
     }
 
 
-def standard_minutes(jacket: Jacket) -> dict[str, Decimal]:
-    return {stage: Decimal(minutes) for stage, minutes in jacket.standard_minutes.items()}
+def standard_minutes(jacket: Jacket, taken: TakenOver) -> dict[str, Decimal]:
+    """By stage, in the standards of today, to which the measured ratios belong."""
+    return {
+        stage: Decimal(minutes) * factor_since(taken, stage, jacket.run.created_at)
+        for stage, minutes in jacket.standard_minutes.items()
+    }
 
 
 def _ratios() -> dict[str, Decimal]:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from production.models import Person, StageEvent
 from production.planning.floor import Hand, minutes_since
+from production.planning.floor_clock import joined
 from production.planning.work_hours import minutes_between
 from production.scheduling.hands import hand_key
 
@@ -25,7 +26,8 @@ class InHand:
 
 def in_hand(begins: datetime.date, now: int, hands: Iterable[Hand]) -> dict[int, InHand]:
     """By jacket; `hands` have all their hours of today. Who has several in hand works on one at a
-    time, so their minutes are shared; what was worked on days before nobody knows."""
+    time, so their minutes are shared; what was worked on days before nobody knows. A log-in that is
+    nobody's works while anybody does."""
     started = _started()
     at_once = Counter(by for by, _ in started.values())
     keys: dict[int | None, str] = {
@@ -35,11 +37,12 @@ def in_hand(begins: datetime.date, now: int, hands: Iterable[Hand]) -> dict[int,
         )
     }
     spells = {hand.key: hand.spells for hand in hands}
+    anybody = joined((spell for own in spells.values() for spell in own), since=0)
     found = {}
     for jacket, (by, at) in started.items():
         since = max(minutes_since(begins, timezone.localtime(at)), 0)
         hand = keys.get(by, "")
-        worked = minutes_between(spells.get(hand, ((0, now),)), since, now)
+        worked = minutes_between(spells.get(hand, anybody), since, now)
         found[jacket] = InHand(hand, worked // at_once[by])
     return found
 

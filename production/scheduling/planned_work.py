@@ -68,8 +68,9 @@ class Work:
 
     @property
     def told_parts(self) -> tuple[Part, ...]:
-        """Those worth telling: at a machine or, beside such, by hand."""
-        return self.parts if any(part.machine for part in self.parts) else ()
+        """Those worth telling: of a stage that is split over machines and hands, also by hand."""
+        is_split = self.stage == "sew" or any(part.machine for part in self.parts)
+        return self.parts if is_split else ()
 
     @property
     def what(self) -> str:

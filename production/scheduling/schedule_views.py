@@ -18,7 +18,12 @@ from production.planning.standing import STAGES, WORK
 from production.scheduling import pins
 from production.scheduling.ahead import days_ahead
 from production.scheduling.day_lists import todays_lists
-from production.scheduling.floor_plans import latest_schedule, make_schedule, out_of_date
+from production.scheduling.floor_plans import (
+    latest_schedule,
+    make_schedule,
+    out_of_date,
+    schedule_of,
+)
 from production.scheduling.schedule_forms import HoldForm
 from production.scheduling.schedule_words import change_words, gap_words, late_count_words
 
@@ -49,7 +54,9 @@ def plan_anew(request: HttpRequest) -> HttpResponse:
     except ProductionError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"Planned anew. {late_count_words(plan)} {gap_words(plan)}")
+        messages.success(
+            request, f"Planned anew. {late_count_words(plan)} {gap_words(plan)}".strip()
+        )
     back = "schedule" if request.POST.get("back") == "schedule" else "today"
     return redirect(f"production:{back}")
 
@@ -62,8 +69,12 @@ def schedule(request: HttpRequest) -> HttpResponse:
 @require_safe
 def old_schedule(request: HttpRequest, number: int) -> HttpResponse:
     plan = get_object_or_404(FloorPlan.objects.select_related("by"), pk=number)
-    latest = latest_schedule()
-    return _schedule(request, plan, is_latest=plan == latest)
+    try:
+        schedule_of(plan)
+    except ProductionError as error:
+        messages.error(request, str(error))
+        return redirect("production:schedules")
+    return _schedule(request, plan, is_latest=plan == latest_schedule())
 
 
 def _schedule(request: HttpRequest, plan: FloorPlan | None, *, is_latest: bool) -> HttpResponse:

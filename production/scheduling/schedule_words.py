@@ -8,6 +8,8 @@ from production.scheduling.seen import jackets_words
 
 
 def late_count_words(plan: FloorPlan) -> str:
+    if not plan.late_jackets and not plan.plan["slots"]:
+        return "Nothing is left to make."
     if not plan.late_jackets:
         return "Every jacket is ready by its deadline."
     verb = "is" if plan.late_jackets == 1 else "are"
@@ -15,12 +17,18 @@ def late_count_words(plan: FloorPlan) -> str:
 
 
 def gap_words(plan: FloorPlan) -> str:
-    """How far it may be from the best one, by lateness first, then changes, then the last hour."""
+    """How far it may be from the best one; in what, as late jackets weigh more than all else."""
+    if not plan.plan["slots"]:
+        return ""
     if plan.gap_percent is None:
         return "How near it is to the best possible was not proven."
     if not plan.gap_percent:
         return "No better one is possible."
-    return f"No schedule can be more than {plan.gap_percent:f} % better."
+    late = "late jackets, minutes late, " if plan.late_jackets else ""
+    return (
+        f"In {late}changes of thread and foot and the last hour, weighed together, no schedule can "
+        f"be more than {plan.gap_percent:f} % better."
+    )
 
 
 def change_words(found: FloorSchedule) -> str:

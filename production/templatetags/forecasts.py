@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from decimal import Decimal
 
 from django import template
@@ -9,6 +10,12 @@ from django import template
 from production.planning import forecast_words
 
 register = template.Library()
+
+
+@register.filter
+def day_told(day: datetime.date) -> str:
+    """A day of a forecast that was kept: 'Mon 7 Dec', or that none could be told."""
+    return forecast_words.day_words(day)
 
 
 @register.filter

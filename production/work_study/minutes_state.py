@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,7 @@ from production.planning.stage_times import Correction
 from production.planning.time_study import standard_time_ilo
 from production.services import load_plan, load_snapshot
 from production.work_study.stage_minutes import stage_corrections
+from production.work_study.taken_over import factor_since, taken_over
 
 if TYPE_CHECKING:
     from production.planning.labor import Learning
@@ -105,7 +106,7 @@ def run_minutes(run: Run) -> RunMinutes:
     works = works_of(snapshot, explode(snapshot), lays)
     batching = compare_batching(snapshot)
     learning = learning_of(snapshot, works, thread_batches(snapshot))
-    here, everywhere = stage_corrections(run), stage_corrections()
+    here, everywhere = stage_corrections(run), _in_standards_of(run, stage_corrections())
     return RunMinutes(
         plan,
         tuple(
@@ -117,6 +118,16 @@ def run_minutes(run: Run) -> RunMinutes:
         tuple(zip(batching.changeovers, batching.one_by_one, strict=True)),
         _learning_row(learning, snapshot),
     )
+
+
+def _in_standards_of(run: Run, found: Mapping[str, Correction]) -> dict[str, Correction]:
+    """Corrections of the standards of today as those of the standards that a run keeps."""
+    taken = taken_over()
+    return {
+        stage: replace(own, ratio=own.ratio * factor_since(taken, stage, run.created_at))
+        for stage, own in found.items()
+        if own.ratio is not None
+    }
 
 
 def _stage_row(

@@ -4,34 +4,53 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 from itertools import groupby
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from production.models import Run, StageEvent
+from production.models import Jacket, Run, StageEvent
 from production.planning.stage_times import Correction, StageTime, corrections
 from production.planning.standing import DONE, SENT_BACK, STARTED
 from production.tracking import live_events
+from production.work_study.taken_over import factor_since, taken_over
 
 #: What is longer ago tells of another workroom. Invented.
 DAYS_THAT_COUNT = 365
 
 
 def stage_corrections(run: Run | None = None) -> dict[str, Correction]:
-    """By stage how actual minutes relate to standard minutes: of one run, or of all jackets that
-    something happened to within the last year."""
+    """By stage how actual minutes relate to standard minutes: of one run to its own, or of all
+    jackets that something happened to within the last year to those of today."""
     return corrections(stage_times(run))
 
 
 def stage_times(run: Run | None = None) -> list[StageTime]:
-    """The stages of jackets from start to end, of one run or of all within the last year."""
+    """The stages of jackets from start to end, of one run, or of all within the last year with the
+    standards of today: once these have followed what jackets took, it must not count again."""
     if run:
         return times_of(StageEvent.objects.filter(jacket__run=run))
     since = timezone.now() - datetime.timedelta(days=DAYS_THAT_COUNT)
     lately = StageEvent.objects.filter(at__gte=since).values("jacket")
-    return times_of(StageEvent.objects.filter(jacket__in=lately))
+    return _in_standards_of_today(times_of(StageEvent.objects.filter(jacket__in=lately)))
+
+
+def _in_standards_of_today(times: list[StageTime]) -> list[StageTime]:
+    taken = taken_over()
+    if not taken:
+        return times
+    jackets = Jacket.objects.filter(pk__in={time.jacket for time in times})
+    planned = dict(jackets.values_list("pk", "run__created_at"))
+    return [
+        replace(
+            time,
+            standard_minutes=time.standard_minutes
+            * factor_since(taken, time.stage, planned[time.jacket]),
+        )
+        for time in times
+    ]
 
 
 def times_of(events: QuerySet[StageEvent]) -> list[StageTime]:

@@ -110,6 +110,17 @@ def test_who_is_sewn_has_used_theirs_and_who_is_sent_back_needs_no_second_one():
     }
 
 
+def test_a_jacket_that_waits_for_a_piece_leaves_the_wares_to_those_that_can_be_sewn():
+    run = make_cut_run(3)  # 01 and 03 are of size S and take this zipper
+    run.jackets.update(stage="sew")
+    put_on_shelf(ZIPPERS, 1)
+    report_missing(Missing("TO-1-01", "CO", "single", "a hole"), None)
+
+    assert list(words(run)) == ["TO-1-01"]
+    run.jackets.filter(code="TO-1-01").update(in_work=True)
+    assert sorted(words(run)) == ["TO-1-01", "TO-1-03"]
+
+
 def test_who_is_in_work_has_it_in_hand():
     run = make_run_of_s(2)
     at_sewing(run)

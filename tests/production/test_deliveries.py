@@ -95,6 +95,15 @@ def test_the_same_form_again_is_the_delivery_that_it_made(ana):
     assert Delivery.objects.count() == DeliveredJacket.objects.count() == 1
 
 
+def test_the_same_form_with_other_jackets_is_refused_and_hands_over_none(ana):
+    jackets, key = ready(1, 2, by=ana), uuid4()
+    handed(jackets[:1], ana, form_key=key)
+    with pytest.raises(StepRefusedError, match="already sent with other jackets, as delivery 1"):
+        handed(jackets[1:], ana, form_key=key)
+    assert Jacket.objects.get(code="TO-1-02").stage == "hand_over"
+    assert DeliveredJacket.objects.count() == 1
+
+
 def test_a_jacket_that_moved_meanwhile_refuses_the_whole_by_its_name(ana):
     jackets = ready(1, 2, by=ana)
     record("TO-1-02", "send_back", "sew", ana, reason="zipper wave")

@@ -83,6 +83,23 @@ def test_work_of_today_in_hand_is_taken_off_and_its_worker_named():
     assert of(floor, "TO-1-02").in_work_by == ""
 
 
+def test_work_in_hand_of_a_log_in_that_is_nobody_counts_while_somebody_works():
+    make_run(2)
+    make_worker("Ana", (9, 12))
+    make_worker("Bo", (11, 17))
+    record(
+        "TO-1-01",
+        "start",
+        "cut",
+        make_person("desk"),
+        at=at(16, day=MONDAY - datetime.timedelta(days=1)),
+    )
+    morning, later = load_floor(at(9)), load_floor(at(9, 5))
+    assert of(morning, "TO-1-01").in_work_by == ""
+    assert minutes(of(morning, "TO-1-01")) == minutes(of(morning, "TO-1-02"))
+    assert minutes(of(later, "TO-1-02")) - minutes(of(later, "TO-1-01")) == 5
+
+
 def test_two_in_one_hand_share_its_minutes():
     make_run(2)
     ana = make_person("ana")

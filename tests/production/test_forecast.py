@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from production.planning.floor import DAY, Held, Step
+from production.planning.floor import DAY, Held, Slot, Step
 from production.planning.floor_dispatch import dispatch
 from production.planning.floor_room import prepare
 from production.planning.forecast import (
@@ -91,6 +91,37 @@ def test_without_scatter_it_agrees_with_the_plan_of_one_hand():
     assert found.ready.max() == pytest.approx(plan.ready, abs=0.01)
 
 
+def slot(code, step, stage, start, machine="", change=0):
+    return Slot(code, step, stage, "ana", machine, start, start + 10, change)
+
+
+def test_an_earlier_plan_is_followed_step_by_step():
+    """A is cut since, B was sent back to be sewn, C came new, D is sewn without its topstitch."""
+    plan = [
+        slot("A", 0, "cut", 540),
+        slot("D", 0, "sew", 545, "lockstitch"),
+        slot("D", 1, "sew", 546, "serger"),
+        slot("D", 2, "sew", 547, "lockstitch"),
+        slot("D", 3, "sew", 570, "lockstitch", change=2),
+        slot("B", 0, "finish", 550),
+        slot("A", 1, "sew", 560, "serger", change=3),
+        slot("A", 2, "finish", 580),
+    ]
+    made = floor(
+        [
+            jacket("A", Step("sew", 10, "serger"), Step("finish", 5)),
+            jacket("B", Step("sew", 10, "serger"), Step("finish", 5)),
+            jacket("C", Step("cut", 10)),
+            jacket("D", Step("sew", 9, "serger"), Step("sew", 9, "lockstitch")),
+        ],
+        [hand("ana")],
+    )
+    works = works_of(made, plan)
+    order = [("ABCD"[work.jacket], work.step) for work in works]
+    assert order == [("D", 0), ("B", 0), ("B", 1), ("A", 0), ("D", 1), ("A", 1), ("C", 0)]
+    assert [work.change_minutes for work in works] == [0, 0, 0, 3, 2, 0, 0]
+
+
 def test_what_nobody_can_do_is_never_ready_and_says_why():
     made = floor(
         [jacket("A", 30, due=9), jacket("B", Step("cut", 5), due=9)], [hand("ana", stages=("sew",))]
@@ -102,11 +133,30 @@ def test_what_nobody_can_do_is_never_ready_and_says_why():
     assert (fine.chance, fine.even) == (1.0, 9 * 60 + 29)
 
 
+def test_what_waits_to_be_handed_over_is_not_late_however_long_it_waits():
+    waits = replace(jacket("A", due=0), due=-DAY)
+    found = simulate(floor([waits, jacket("B", 60, due=3)], [hand("ana")]), (), EXACT)
+    assert [expected(found, codes).chance for codes in ("A", "B", "AB")] == [1.0, 1.0, 1.0]
+
+
 def test_after_the_known_hours_work_goes_on_at_the_same_pace():
     """Two weeks of hours, work for four."""
     made = floor([jacket("A", 20 * 420)], [hand("ana", count=10)])
     beyond = day_of(made, ready_at(made)["A"]) - made.begins
     assert 21 <= beyond.days <= 28
+
+
+def test_who_comes_once_does_not_go_on_by_night():
+    once = hand("bo", spells=((5 * DAY + 9 * 60, 5 * DAY + 15 * 60),))
+    made = floor([jacket("A", Step("sew", 400, skills=("rare",)))], [hand("ana")])
+    helped = replace(made, hands=(*made.hands, replace(once, skills=("rare",))))
+    (at,) = ready_at(helped).values()
+    assert at > made.hands[0].spells[-1][1]
+
+
+def test_hours_of_one_morning_are_no_pace_to_go_on_at():
+    (at,) = ready_at(floor([jacket("A", 120)], [hand("ana", spells=((540, 600),))])).values()
+    assert at == pytest.approx(9 * 60 + 14 * DAY, abs=1)
 
 
 def test_mending_adds_its_minutes_to_the_jackets_that_go_back():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+from dataclasses import replace
 from decimal import Decimal
 from smtplib import SMTPException
 
@@ -17,9 +18,13 @@ from django.utils import timezone
 
 from patterns.models import Workroom
 from production.forecasting import forecast_load, forecasts
-from production.forecasting.forecast_input import load_spread, measured_ratios
+from production.forecasting.forecast_input import load_spread, measured_ratios, planned_slots
+from production.forecasting.forecast_load import reckoning
 from production.forecasting.forecast_state import ahead_of
 from production.models import Forecast, Jacket, Person, StageEvent
+from production.planning.forecast import works_of
+from production.planning.forecast_words import NEVER
+from production.scheduling.floor_plans import make_schedule, schedule_of
 from production.tracking import Action, record
 from tests.production.run_factories import make_person, make_run, make_team_order, person
 
@@ -72,6 +77,24 @@ def test_what_was_done_counts_and_what_is_sent_back_counts_again():
     assert ahead_of(run).progress.done_share == pytest.approx(10 / 180)
 
 
+def test_the_schedule_in_use_is_followed_step_by_step():
+    run_due_in(30, jackets=3, people=2)
+    plan = make_schedule(None, 0.2)
+    told = reckoning()
+    works = works_of(told.floor, told.order)
+    codes = [jacket.code for jacket in told.floor.jackets]
+    begun = {(slot.jacket, slot.step): slot.start for slot in schedule_of(plan).slots}
+    starts = [begun[codes[work.jacket], work.step] for work in works]
+    assert starts == sorted(begun.values())
+    assert planned_slots() == schedule_of(plan).slots
+
+
+@pytest.mark.parametrize(("chance", "is_low"), [(0.57, False), (0.569, True), (0.58, False)])
+def test_a_chance_at_the_limit_is_not_low(chance, is_low):
+    one = replace(ahead_of(run_due_in(30)).whole, chance=chance, warns_below=round(100 * chance))
+    assert one.is_low is is_low
+
+
 def test_nothing_left_is_nothing_ahead():
     run = run_due_in(30, jackets=1)
     for stage in ("cut", "sew", "finish"):
@@ -94,7 +117,10 @@ def test_who_is_missing_is_named():
     assert (ahead.chance, ahead.even_day) == (0, None)
     assert "finish" in ahead.warning
     row = forecasts.note(run, ahead)[0]
-    assert (row.chance, row.even_day) == (0, ahead.whole.last_known_day)
+    assert (row.chance, row.even_day) == (0, NEVER)
+    address = reverse("production:forecast", args=[row.run.code])
+    kept = person("helper").get(address).content.decode().split("How the chance moved")[1]
+    assert kept.count("no day that can be told") >= 2
 
 
 def test_measured_minutes_move_the_forecast():
@@ -333,12 +359,13 @@ def test_a_low_chance_is_mailed_once_until_it_was_high_again(mail, mailoutbox, c
 
 
 def test_the_mail_names_the_order_and_no_member(mail, mailoutbox, capsys):
-    run_due_in(2, warn_to="mo@workroom.example")
+    run_due_in(0, jackets=1, minutes_per_person_day=15, warn_to="mo@workroom.example")
     told(capsys)
     text = mailoutbox[0].subject + mailoutbox[0].body
     assert "TO-1 may be late" in text
     assert "Test Club" in text
     assert "/runs/R-0001/forecast/" in text
+    assert "Left to do: 1 jacket, " in text
     assert "Member" not in text
     assert Forecast.objects.exclude(warned_to="").get().team_order.code == "TO-1"
 

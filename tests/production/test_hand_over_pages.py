@@ -15,9 +15,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from orders.models import TeamOrder
+from orders.models import JacketOrder, TeamOrder
 from patterns.models import Workroom
 from patterns.services import workroom
+from production.handing_over.hand_over_state import rail_out
 from production.models import Delivery, FloorPlan, Jacket
 from production.planning.standing import STAGES
 from production.tracking import record
@@ -111,6 +112,21 @@ def slot(jacket: str, start: int, end: int) -> dict[str, object]:
         "start": start,
         "end": end,
     }
+
+
+def test_names_stand_as_a_list_is_looked_through(run):
+    names = ("Zoe Marsh", "anna Oakes", "Émile Roe", "Edda Lund")
+    for line, name in zip(JacketOrder.objects.order_by("pk"), names, strict=True):
+        JacketOrder.objects.filter(pk=line.pk).update(member=name)
+    for number in (3, 4):
+        finish(f"TO-1-{number:02d}")
+    rail = rail_out(TeamOrder.objects.get(code="TO-1"))
+    in_order = ["anna Oakes", "Edda Lund", "Émile Roe", "Zoe Marsh"]
+    assert [one.jacket_order.member for one in rail.ready] == in_order
+    codes = [one.code for one in rail.ready]
+    person("helper").post(PAGE, posted(*codes))
+    (row,) = rail_out(TeamOrder.objects.get(code="TO-1")).deliveries
+    assert [one.jacket.jacket_order.member for one in row.rows] == in_order
 
 
 def test_the_balance_is_the_makers_alone(run):
@@ -274,3 +290,10 @@ def test_a_delivery_says_when_and_by_whom(run):
     words = text_of(helper.get("/deliveries/TO-1/1/"))
     assert f"{timezone.localdate():%Y}" in words and "by helper" in words
     assert "no name noted" in words and "not signed" in words
+
+
+@pytest.mark.parametrize(("who", "entry"), [("maker", "Orders"), ("helper", "Runs")])
+def test_the_navigation_marks_where_the_page_hangs(who, entry):
+    make_run()
+    page = person(who).get(PAGE).content.decode()
+    assert re.findall(r'aria-current="true">([^<]+)</a>', page) == [entry]

@@ -123,6 +123,20 @@ def test_long_names_stay_on_the_page():
             assert_inside(page)
 
 
+def test_where_each_that_follows_is_and_its_day_stand_there_in_full():
+    words = (
+        "waits for finishing; about 12 Dec 2026",
+        "goes back to be mended; about 30 Sep 2026",
+        "is handed over alone",
+    )
+    follows = tuple(Follows("Mira Holm", "2XL", each) for each in words)
+    listed = replace(LISTED, packed=LISTED.packed[:1], follows=follows)
+    told = " ".join(text_of(pages_of(packing_list.write, listed)).split())
+    assert "…" not in told
+    for each in words:
+        assert all(word in told for word in each.split("; "))
+
+
 def assert_inside(page: PageObject) -> None:
     spots: list[tuple[float, float]] = []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from decimal import Decimal
 
 import pytest
@@ -12,14 +13,17 @@ from django.urls import reverse
 
 from patterns.models import Operation
 from production.errors import MovedOnError, ProductionError
+from production.forecasting.forecast_input import measured_ratios
 from production.history.stage_ratios import measured
 from production.history.take_over import take_over
 from production.models import Run, StandardChange
 from production.planning.planner import plan_run
 from production.planning.stage_spread import median_range, spread
+from production.scheduling.floor_state import load_floor
 from production.services import load_snapshot
 from production.snapshots import with_materials_of_today
 from production.tracking import record
+from production.work_study.stage_minutes import stage_corrections
 from tests.production.operation_factories import make_operations
 from tests.production.run_factories import make_person, make_run, make_team_order, person, today_at
 
@@ -115,6 +119,43 @@ def test_the_same_jackets_never_count_twice():
     found = measured()[0]
     assert (found.factor, found.before, found.why_not) == (Decimal("0.90"), 12, "")
     take_over("cut", seen=found.mark, by=mo)
+
+
+def minutes_to_cut(run: Run) -> set[int]:
+    found = load_floor().jackets
+    return {
+        sum(step.minutes for step in jacket.steps if step.stage == "cut")
+        for jacket in found
+        if jacket.run == run.code and jacket.steps[0].stage == "cut"
+    }
+
+
+@pytest.mark.django_db
+def test_what_the_standards_followed_does_not_lengthen_the_schedule_once_more():
+    """10 standard minutes take 12; a run that is planned with 12 is not scheduled with 14.4, nor
+    does the old one get shorter."""
+    make_operations()
+    mo, old = make_person("mo", "maker"), next_run("R-0001", 12)
+    cut_in(old, 12)
+    assert minutes_to_cut(old) == {12}
+    spread_before = measured_ratios()["cut"]
+    assert spread_before == [pytest.approx(math.log(1.2))] * 6
+    take_over("cut", seen=measured()[0].mark, by=mo)
+
+    new = next_run("R-0002")
+    for jacket in new.jackets.all():  # the factories' runs do not read the operations
+        jacket.standard_minutes["cut"] = "12.00"
+        jacket.save()
+    assert minutes_to_cut(old) == minutes_to_cut(new) == {12}
+    assert measured_ratios()["cut"] == [pytest.approx(0)] * 6
+    assert stage_corrections()["cut"].ratio == 1
+    assert stage_corrections(old)["cut"].ratio == Decimal("1.2")
+
+    cut_in(new, 15, "cy")
+    take_over("cut", seen=measured()[0].mark, by=mo)
+    # Now the standard is 15, which half of the jackets took; half took 12, 0.8 of it.
+    assert sorted(measured_ratios()["cut"]) == pytest.approx([math.log(0.8)] * 6 + [0] * 6)
+    assert minutes_to_cut(old) == {12}
 
 
 @pytest.mark.django_db

@@ -33,7 +33,9 @@ def test_a_stranger_is_asked_to_log_in(client: Client):
 
 
 def test_before_anything_happened_the_pages_say_what_to_do(helper: Client):
-    assert "Nothing happened that fits." in helper.get(HISTORY).content.decode()
+    told = helper.get(HISTORY).content.decode()
+    assert "Nothing happened yet." in told and reverse("production:runs") in told
+    assert "Nothing happened that fits." in helper.get(HISTORY, {"jacket": "X"}).content.decode()
     assert "A stage counts on the day" in helper.get(DAYS).content.decode()
 
 
@@ -137,3 +139,11 @@ def person_again(name: str) -> Client:
     client = Client()
     client.force_login(User.objects.get(username=name))
     return client
+
+
+@pytest.mark.parametrize("page", ["production:history", "production:history_days"])
+def test_a_day_out_of_this_world_is_said_by_its_field(page):
+    told = person("helper").get(reverse(page), {"first": "0001-01-01", "last": "9999-12-31"})
+    assert told.status_code == 200
+    assert "A day from 2000 on." in told.content.decode()
+    assert "A day up to 2999." in told.content.decode()

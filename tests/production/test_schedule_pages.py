@@ -175,6 +175,17 @@ def test_earlier_schedules_stay_as_they_were_made(floor):
     assert "In use is" in page(helper, "old_schedule", first.pk)
 
 
+def test_a_schedule_of_another_shape_is_told_and_stops_no_page(floor):
+    plan = FloorPlan.objects.create(
+        begins_on=timezone.localdate(), plan={"other": 1}, late_jackets=0, seconds=0
+    )
+    helper = person("helper")
+    address = reverse("production:old_schedule", args=[plan.pk])
+    assert "cannot be read" in helper.get(address, follow=True).content.decode()
+    run = Jacket.objects.first().run
+    assert helper.get(reverse("production:forecast", args=[run.code])).status_code == 200
+
+
 @pytest.mark.parametrize("name", ["today", "schedule"])
 def test_as_many_queries_for_many_jackets_as_for_few(name):
     helper = person("helper")

@@ -13,6 +13,7 @@ from production.errors import ProductionError
 from production.forecasting.forecasts import Mail
 from production.forecasting.looking_ahead import USUAL_SECONDS, LookAhead, Told, look_ahead
 from production.planning.forecast_words import day_words
+from production.scheduling.seen import jackets_words
 
 
 class Command(BaseCommand):
@@ -88,7 +89,7 @@ def _in_words(found: LookAhead) -> list[str]:
     if found.plan is None:
         return ["Nothing is left to do in the workroom."]
     return [
-        f"Planned anew: {found.plan.late_jackets} jackets late.",
+        f"Planned anew: {jackets_words(found.plan.late_jackets)} late.",
         *(_line(told) for told in found.told),
     ]
 
