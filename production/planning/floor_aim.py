@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from production.planning.floor import FloorSchedule, LateJacket, Slot
 from production.planning.floor_machines import Placed
-from production.planning.floor_room import Room
+from production.planning.floor_room import Room, StepKey
 
 #: The weights of the aim, in minutes of the work clock by which everything is ready. One jacket
 #: more that is late is never worth less than 10,000 minutes of lateness in all, a minute of
@@ -124,7 +124,9 @@ def _slot(room: Room, placed: Placed) -> Slot:
     step = jacket.steps[placed.step]
     start, end = room.clock.begins(placed.start), room.clock.ends_at(placed.end)
     if placed.start == placed.end:  # rounded to no time at all: done with what comes before it
-        start = end = max(end if placed.end else 0, jacket.ready_from, room.floor.now)
+        pinned = [room.days[key] for key in _upto(placed) if key in room.days]
+        day = max((room.clock.begins(first) for first, _ in pinned), default=0)
+        start = end = max(end if placed.end else 0, day, jacket.ready_from, room.floor.now)
     return Slot(
         jacket=placed.jacket,
         step=placed.step,
@@ -137,6 +139,10 @@ def _slot(room: Room, placed: Placed) -> Slot:
         is_held=(placed.jacket, placed.step) in room.held,
         unit=placed.unit,
     )
+
+
+def _upto(placed: Placed) -> Iterator[StepKey]:
+    return ((placed.jacket, at) for at in range(placed.step + 1))
 
 
 def _out_of_hours(room: Room, table: Iterable[Placed]) -> list[tuple[str, str]]:

@@ -6,12 +6,14 @@ holds for every timetable, but the best timetable may lie well above it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from itertools import combinations
 
+from production.planning.floor import Floor
 from production.planning.floor_aim import Aim, aim_of
 from production.planning.floor_capacity import Capacity, Need, first_moment, minutes_of, resources
 from production.planning.floor_orders import most_on_time
-from production.planning.floor_room import Room
+from production.planning.floor_room import Room, Setting, change_minutes, setting_of
 
 
 def least(room: Room) -> Aim:
@@ -49,19 +51,42 @@ def _late_minutes(capacity: Capacity, needs: Sequence[Need]) -> int:
 
 
 def _least_changes(room: Room) -> int:
-    """Every thread and foot comes onto some machine, and only the first on each costs nothing."""
-    threads: dict[str, set[object]] = {}
-    feet: dict[str, set[object]] = {}
+    """In minutes, over all kinds of machines. Steps of no minutes are done in passing and need
+    nothing on the machine."""
+    settings: dict[str, set[Setting]] = {}
     users: dict[str, set[str]] = {}
     for (code, at), able in room.able.items():
         step = room.jackets[code].steps[at]
-        if step.machine:
-            threads.setdefault(step.machine, set()).add(step.threads)
-            feet.setdefault(step.machine, set()).add(step.setting)
+        if step.machine and step.minutes:
+            settings.setdefault(step.machine, set()).add(setting_of(step))
             users.setdefault(step.machine, set()).update(able)
-    floor, found = room.floor, 0
-    for kind, hands in users.items():
-        machines = room.shared.get(kind, len(hands))
-        found += floor.thread_change * max(0, len(threads[kind]) - machines)
-        found += floor.setting_change * max(0, len(feet[kind]) - machines)
+    return sum(
+        least_changes(room.floor, found, room.shared.get(kind, len(users[kind])))
+        for kind, found in settings.items()
+    )
+
+
+def least_changes(floor: Floor, settings: Collection[Setting], machines: int) -> int:
+    """The least minutes in which so many machines of a kind can have each of these threads and feet
+    on them at some time, whatever is on each at first.
+
+    Draw a line between two settings wherever some machine goes from one to the other. Those that
+    one machine has on it hang together, so there are at most as many parts as machines, every
+    setting in one of them; the changes cost at least as much as the cheapest lines that leave so
+    few parts. Kruskal finds these (Proc. AMS 7, 1956): the cheapest first, unless both ends hang
+    together already.
+    """
+    part = {setting: {setting} for setting in settings}
+    parts, found = len(part), 0
+    lines = sorted(
+        (change_minutes(floor, one, other), at, one, other)
+        for at, (one, other) in enumerate(combinations(sorted(part), 2))
+    )
+    for minutes, _, one, other in lines:
+        if parts <= machines:
+            break
+        if part[one] is not part[other]:
+            part[one] |= part[other]
+            part.update(dict.fromkeys(part[other], part[one]))
+            parts, found = parts - 1, found + minutes
     return found

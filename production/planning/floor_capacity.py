@@ -83,7 +83,11 @@ def _resources(room: Room) -> Iterator[tuple[Capacity, list[Need]]]:
 def _needs(room: Room, chosen: set[StepKey]) -> list[Need]:
     found = []
     for jacket in room.jackets.values():
-        steps = [at for at in range(len(jacket.steps)) if (jacket.code, at) in chosen]
+        steps = [
+            at
+            for at, step in enumerate(jacket.steps)
+            if (jacket.code, at) in chosen and step.minutes
+        ]
         if steps:
             found.append(
                 Need(

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from production.planning.floor import FloorSchedule, Slot
+from production.planning.floor_capacity import FAR
+from production.planning.floor_clock import Stretch
 from production.planning.floor_room import Room
 
 JACKET, HAND, MACHINE, DAY_PIN, READY, FREE = (
@@ -47,6 +50,7 @@ class Chains:
                 self.by_hand[slot.hand].append(slot)
                 if slot.unit:
                     self.by_unit[slot.machine, slot.unit].append(slot)
+        self.free = {key: _free(hand.spells, self.by_hand[key]) for key, hand in room.hands.items()}
 
     def of(self, slot: Slot) -> Iterator[Link]:
         """From the slot back; every link ends no later than the one before it begins."""
@@ -79,13 +83,24 @@ class Chains:
 
     def _is_narrower(self, slot: Slot, at_machine: Slot, in_hand: Slot | None) -> bool:
         """Whether the machine and not the hand holds it up: it is free later, or as late while
-        others could do the step and it is the busier of the two."""
+        somebody else who could do the step has time, or is the busier of the two."""
         if in_hand is None or at_machine.end > in_hand.end:
             return True
         if at_machine.end < in_hand.end or len(self.room.able[slot.jacket, slot.step]) == 1:
             return False
+        if self.others_free(slot, 1):
+            return True
         share = self.shares.get
         return share((True, slot.machine), 0.0) >= share((False, slot.hand), 0.0)
+
+    def others_free(self, slot: Slot, minutes: int) -> bool:
+        """Whether another who can do the step has so many minutes free between the moment at which
+        it could be begun and its start."""
+        before = self.by_step.get((slot.jacket, slot.step - 1))
+        since = before.end if before else self.room.jackets[slot.jacket].ready_from
+        since = max(since, self.room.floor.now)
+        others = (hand for hand in self.room.able[slot.jacket, slot.step] if hand != slot.hand)
+        return any(_minutes(self.free[hand], since, slot.start) >= minutes for hand in others)
 
     def _last(self, slots: list[Slot], slot: Slot) -> Slot | None:
         """The last of the slots that ends as this one begins; None where time lies between."""
@@ -99,3 +114,29 @@ class Chains:
         spells = self.room.hands[slot.hand].spells
         at = bisect_right(spells, end, key=lambda spell: spell[1])
         return at == len(spells) or max(spells[at][0], end) >= slot.start
+
+
+def _free(spells: Sequence[Stretch], busy: Sequence[Slot]) -> list[Stretch]:
+    """The hours of a hand without what it does, both ascending."""
+    edges = [(0, 0), *((slot.start, slot.end) for slot in busy), (FAR, FAR)]
+    idle = [(end, start) for (_, end), (start, _) in pairwise(edges) if end < start]
+    found, at = [], 0
+    for start, end in spells:
+        while idle[at][1] <= start:
+            at += 1
+        while idle[at][0] < end:
+            found.append((max(start, idle[at][0]), min(end, idle[at][1])))
+            if idle[at][1] > end:
+                break
+            at += 1
+    return found
+
+
+def _minutes(stretches: Sequence[Stretch], since: int, until: int) -> int:
+    """Those between two moments."""
+    at, found = bisect_right(stretches, since, key=lambda each: each[1]), 0
+    while at < len(stretches) and stretches[at][0] < until:
+        start, end = stretches[at]
+        found += min(end, until) - max(start, since)
+        at += 1
+    return found

@@ -103,7 +103,7 @@ def _changes(floor: Floor, slots: Sequence[Slot]) -> Iterator[str]:
     """The minutes of changing thread and foot are those between one step and the next at a
     machine: the shared one of that number, else the hand's own."""
     jackets = {jacket.code: jacket for jacket in floor.jackets}
-    at_machines = [slot for slot in slots if slot.machine]
+    at_machines = [slot for slot in slots if slot.machine and slot.start < slot.end]
     first = {_machine(slot): slot for slot in sorted(at_machines, key=_when, reverse=True)}
     for slot in first.values():
         if slot.change_minutes:

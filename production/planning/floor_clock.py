@@ -15,6 +15,9 @@ from production.planning.floor import Hand
 
 Stretch = tuple[int, int]
 
+#: A machine that others wait for is not kept for somebody who is away longer, in minutes.
+MOST_AWAY = 60
+
 
 def joined(stretches: Iterable[Stretch], since: int) -> list[Stretch]:
     """The stretches from `since` on, ascending, with those that touch or overlap as one."""
@@ -43,11 +46,11 @@ class WorkClock:
     last: int
 
     def worked(self, at: int) -> int:
-        """Work minutes until a moment of the wall clock."""
+        """Work minutes until a moment of the wall clock; all that are known for one after them."""
         spell = bisect_right(self.starts, at) - 1
         if spell < 0:
             return 0
-        return self.firsts[spell] + min(at, self.ends[spell]) - self.starts[spell]
+        return min(self.firsts[spell] + min(at, self.ends[spell]) - self.starts[spell], self.known)
 
     def begins(self, work: int) -> int:
         """The moment at which what starts at this work minute is begun."""

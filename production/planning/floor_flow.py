@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from production.planning.floor import Step
 from production.planning.floor_capacity import FAR
-from production.planning.floor_machines import MOST_AWAY, Placed
+from production.planning.floor_clock import MOST_AWAY
+from production.planning.floor_machines import Placed
 from production.planning.floor_room import Room, Setting, StepKey, setting_of
 
 #: Places of the order by which what is pinned to a day comes before everything else on it.

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from production.planning.floor import Floor, FloorJacket, FloorSchedule, LateJacket, Slot
 from production.planning.floor_chain import DAY_PIN, HAND, MACHINE, READY, Chains, Link
-from production.planning.floor_machines import MOST_AWAY
+from production.planning.floor_clock import MOST_AWAY
 from production.planning.floor_room import Room, prepare
 from production.planning.floor_words import day_words, hours_words, moment_words
 
@@ -133,7 +133,7 @@ class _Reasons:
             return f"{name}, who does its {slot.stage}, is away until {back}"
         if link.why == DAY_PIN:
             return f"{slot.stage} is pinned to {day_words(self.begins, slot.start)}"
-        if link.why == MACHINE:
+        if link.before and link.why == MACHINE and not self._is_away(link.before.end, slot):
             return self._machine(link)
         since = link.before.end if link.before else max(jacket.ready_from, self.room.floor.now)
         if link.why == HAND or self._is_away(since, slot):
@@ -144,7 +144,15 @@ class _Reasons:
         return ""
 
     def _full(self, slot: Slot) -> str:
-        return f"everybody is full until {moment_words(self.begins, slot.start)}"
+        until = moment_words(self.begins, slot.start)
+        if self._others_have_time(slot):
+            name = self.room.hands[slot.hand].name
+            return f"{name}, who does its {slot.stage}, is full until {until}"
+        return f"everybody is full until {until}"
+
+    def _others_have_time(self, slot: Slot) -> bool:
+        minutes = self.jackets[slot.jacket].steps[slot.step].minutes
+        return self.chains.others_free(slot, max(minutes, 1))
 
     def _away_until(self, slot: Slot) -> str:
         """When the hand comes back to a step that it leaves for longer while others work."""
@@ -183,18 +191,18 @@ class _Reasons:
         full = f"is not there before {until}" if is_away else f"is full until {until}"
         if slot.is_held and len(able) == 1:
             return f"{slot.stage} is pinned to {hand.name}, who {full}"
-        if (slot.jacket, slot.step) in self.room.in_work:
+        if slot.step == 0 and self.room.jackets[slot.jacket].in_work_by == hand.key:
             return f"it is in work with {hand.name}, who {full}"
         step = self.room.jackets[slot.jacket].steps[slot.step]
         what = " and ".join(f"'{skill}'" for skill in step.skills) or f"the stage '{step.stage}'"
         if len(able) == 1 and len(self.room.hands) > 1:
             return f"only {hand.name} can do {what}, and {full}"
-        if len(able) < len(self.room.hands):
+        if len(able) < len(self.room.hands) and not self._others_have_time(slot):
             return f"nobody who can do {what} has time before {until}"
         return ""
 
     def _is_away(self, since: int, slot: Slot) -> bool:
-        """Whether others work between while this hand does not."""
+        """Whether others work between, while this hand does not."""
         clock = self.room.clock
         return clock.worked(slot.start) > clock.worked(since)
 

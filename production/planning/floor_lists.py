@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from production.planning.floor import Step
 from production.planning.floor_aim import CHANGE_MINUTE, LATE_JACKET, LATE_MINUTE
 from production.planning.floor_capacity import FAR
-from production.planning.floor_machines import MOST_AWAY, Placed
+from production.planning.floor_clock import MOST_AWAY
+from production.planning.floor_machines import Placed
 from production.planning.floor_room import Room, StepKey, setting_of
 
 #: What is in work comes before everything else.
@@ -117,15 +118,15 @@ class FlatTable:
                     start = unit_end[unit]
                 if on[unit] >= 0:
                     change = cost[on[unit]][self.setting[at]]
-                on[unit] = self.setting[at]
             end = start + self.minutes[at] + change
             if not is_whole[hand]:
                 most_away = MOST_AWAY if self.is_shared[at] else None
                 start, end = self.presences[hand].fit(start, end - start, most_away)
             starts[at], ends[at], changes[at] = start, end, change
-            hand_end[hand] = end
-            if unit >= 0:
-                unit_end[unit] = end
+            if end > start:  # else done in passing
+                hand_end[hand] = end
+                if unit >= 0:
+                    unit_end[unit], on[unit] = end, self.setting[at]
             changed += change
             if end > ready:
                 ready = end

@@ -8,11 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from production.planning.floor import Step
-from production.planning.floor_clock import Presence, Stretch
+from production.planning.floor_clock import MOST_AWAY, Presence, Stretch
 from production.planning.floor_room import Room, Setting, setting_of
-
-#: A machine that others wait for is not kept for somebody who is away longer, in minutes.
-MOST_AWAY = 60
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from production.planning.floor_aim import Aim, aim_of, worth
+from production.planning.floor_aim import Aim, aim_of, missed, worth
 from production.planning.floor_bundles import bundled, given_back
 from production.planning.floor_capacity import minutes_of
 from production.planning.floor_choices import Table, may_move
@@ -157,9 +157,17 @@ def _as_one_model(
 
 
 def _bound(room: Room, table: Table, found: Found) -> int | None:
+    """The solver's, where its model was the whole truth: nobody leaves while others work, nothing
+    is kept in a place that it need not have, no pin was given up before."""
     is_whole = all(each.is_whole for each in room.presences.values())
-    is_free = all(may_move(room, placed) or not placed.start for placed in table.values())
-    return found.bound if is_whole and is_free else None
+    is_free = all(
+        may_move(room, placed) or (key in room.in_work and not placed.start)
+        for key, placed in table.items()
+    )
+    has_minutes = all(step.minutes for each in room.jackets.values() for step in each.steps)
+    if is_whole and is_free and has_minutes and not missed(room, table.values()):
+        return found.bound
+    return None
 
 
 def _as_bundles(

@@ -7,7 +7,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
 
-from production.planning.floor_machines import MOST_AWAY, Placed
+from production.planning.floor_clock import MOST_AWAY
+from production.planning.floor_machines import Placed
 from production.planning.floor_room import Room, Setting, StepKey, setting_of
 
 

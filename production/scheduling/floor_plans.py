@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,8 @@ from django.utils.formats import date_format
 from patterns.models import Workroom
 from production.errors import ProductionError
 from production.models import FloorPlan, Jacket
-from production.planning.floor import FloorError, FloorSchedule, minutes_since
+from production.planning.floor import DAY, FloorError, FloorSchedule, minutes_since
+from production.planning.floor_apart import schedule_apart
 from production.planning.standing import END, STAGES
 from production.scheduling.floor_state import load_floor
 from production.scheduling.seen import Seen, changes_since, jackets_words, seen_now
@@ -46,11 +47,9 @@ def make_schedule(by: User | None, seconds: float = 4.0) -> FloorPlan:
 
 
 def _make(by: User | None, seconds: float, asked: datetime.datetime) -> FloorPlan:
-    from production.planning.floor_schedule import schedule  # OR-Tools takes its time to load
-
     seen = seen_now()
     try:
-        found = schedule(load_floor(), seconds)
+        found = schedule_apart(load_floor(), seconds)
     except FloorError as error:
         raise ProductionError(str(error)) from error
     with transaction.atomic():
@@ -59,10 +58,15 @@ def _make(by: User | None, seconds: float, asked: datetime.datetime) -> FloorPla
             begins_on=found.begins,
             plan={**msgspec.to_builtins(found), SEEN: msgspec.to_builtins(seen)},
             late_jackets=found.late_jackets,
-            gap_percent=None if found.gap is None else round(Decimal(100 * found.gap), 1),
+            gap_percent=None if found.gap is None else percent_up(found.gap),
             seconds=found.seconds,
             by=by,
         )
+
+
+def percent_up(share: float) -> Decimal:
+    """In tenths, upwards: 0 is said only of the best there is."""
+    return Decimal(100 * share).quantize(Decimal("0.1"), ROUND_CEILING)
 
 
 def _made_since(asked: datetime.datetime) -> FloorPlan | None:
@@ -114,7 +118,9 @@ def out_of_date(plan: FloorPlan, now: datetime.datetime | None = None) -> list[s
     it says does not make it out of date."""
     found, local = schedule_of(plan), timezone.localtime(now)
     words = []
-    if found.begins != local.date():
+    days = (local.date() - found.begins).days
+    # One made in the evening is for the day after.
+    if days and any(slot.start < days * DAY for slot in found.slots):
         words.append(f"it was made {made_words(found.begins, local.date())}")
     seen: Any = plan.plan.get(SEEN)
     if seen:

@@ -14,7 +14,8 @@ from production.errors import ProductionError, UnknownJacketError
 from production.models import ExtraHours, FloorPlan, Jacket, Person, Pin
 from production.planning.floor import DAY, FloorSchedule, LateJacket, Slot
 from production.scheduling import floor_plans, pins, planned_work
-from production.scheduling.floor_plans import out_of_date, schedule_of
+from production.scheduling.floor_plans import out_of_date, percent_up, schedule_of
+from production.scheduling.schedule_words import gap_words, late_count_words
 from production.scheduling.schedules import (
     late_by_jacket,
     late_words,
@@ -235,6 +236,23 @@ def test_the_list_tells_machine_threads_and_why_it_is_there(monday):
     assert sewing.parts[0].operations == ("seam",)  # no operation of that code is stored here
 
 
+@pytest.mark.parametrize(("stage", "is_told"), [("sew", True), ("finish", False)])
+def test_a_part_of_the_sewing_by_hand_is_told_too(stage, is_told):
+    part = planned_work.Part("", ("Sew and insert the elastic",), (), "", 0)
+    work = planned_work.Work(
+        Jacket(code="TO-1-01"),
+        stage,
+        "1",
+        0,
+        4,
+        (part,),
+        is_held=False,
+        is_done=False,
+        is_in_work=True,
+    )
+    assert bool(work.told_parts) is is_told
+
+
 def test_a_jacket_that_cannot_go_on_says_so_on_the_list(monday, monkeypatch):
     make_run(2)
     ana = make_worker("Ana")
@@ -265,6 +283,25 @@ def test_what_was_done_before_planning_anew_is_still_told(monday):
     monday(at(10))
     plan()
     assert [event.jacket.code for event in todays_list(ana).also_done] == ["TO-1-01"]
+
+
+def test_where_nothing_is_left_nothing_is_praised(monday):
+    make_worker("Ana")
+    made = plan()
+    assert (late_count_words(made), gap_words(made)) == ("Nothing is left to make.", "")
+
+
+def test_the_gap_is_rounded_up_and_says_what_is_weighed():
+    assert [str(percent_up(share)) for share in (0.0, 0.0001, 0.2301)] == ["0.0", "0.1", "23.1"]
+    made = FloorPlan(plan={"slots": [{}]}, gap_percent=percent_up(0.0001))
+    assert gap_words(made) == (
+        "In changes of thread and foot and the last hour, weighed together, no schedule can be "
+        "more than 0.1 % better."
+    )
+    made.late_jackets = 2
+    assert gap_words(made).startswith("In late jackets, minutes late, changes of thread")
+    made.gap_percent = percent_up(0.0)
+    assert gap_words(made) == "No better one is possible."
 
 
 def test_late_jackets_are_told_with_their_reason(monday):

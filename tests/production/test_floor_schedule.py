@@ -6,7 +6,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import product
+from itertools import combinations, pairwise, permutations, product
 from typing import Any
 
 import pytest
@@ -19,13 +19,17 @@ from production.planning.floor import (
     FloorJacket,
     FloorSchedule,
     Held,
+    LateJacket,
     Slot,
     Step,
 )
 from production.planning.floor_aim import CHANGE_MINUTE, LATE_JACKET, LATE_MINUTE
+from production.planning.floor_bounds import least_changes
 from production.planning.floor_check import faults
-from production.planning.floor_dispatch import dispatch
-from production.planning.floor_late import narrow_places
+from production.planning.floor_dispatch import dispatch, timetable
+from production.planning.floor_late import explained, narrow_places
+from production.planning.floor_lists import FlatTable
+from production.planning.floor_room import Setting, change_minutes, prepare
 from production.planning.floor_schedule import schedule
 
 from .made_up_floors import ALL, COLORS, floor, hand, hours, jacket, team_floor
@@ -121,6 +125,20 @@ def test_what_is_in_work_stays_with_who_has_it_and_goes_on_first() -> None:
     jackets = [jacket("A", 60, due=0), jacket("B", 60, 30, in_work_by="ben")]
     made = planned(floor(jackets, [hand("ada"), hand("ben", stages=("sew",))]))
     assert (slot_of(made, "B").hand, slot_of(made, "B").start) == ("ben", NINE)
+
+
+def test_what_is_in_work_with_somebody_away_leaves_the_machine_to_others() -> None:
+    """Ben has A at the only serger and is back on Tuesday; B, due today, needs other thread."""
+    a = jacket("A", serged("oat", 47), due=2, in_work_by="ben")
+    b = jacket("B", serged("spruce", 46), due=0)
+    hands = [hand("ada"), hand("ben", spells=hours(3, first=1))]
+    made = planned(floor([a, b], hands, machines={"serger": 1}))
+    assert (slot_of(made, "B").hand, slot_of(made, "B").start, made.late) == ("ada", NINE, ())
+    assert (slot_of(made, "A").hand, slot_of(made, "A").start) == ("ben", DAY + NINE)
+    late_too = planned(floor([replace(a, due=DAY), b], hands, machines={"serger": 1})).late
+    assert [late.why for late in late_too] == [
+        "it is in work with Ben, who is not there before Tue 1 Dec 09:00"
+    ]
 
 
 def test_work_of_somebody_without_hours_is_given_on_with_a_note() -> None:
@@ -234,6 +252,55 @@ def test_a_machine_that_only_blocked_jackets_need_leaves_the_bound_alone() -> No
     assert (made.value, made.bound) == (30, 30)
 
 
+def test_each_thread_and_foot_is_put_on_at_least_once() -> None:
+    """Two colors with two feet: with one machine a color with both feet, then the other (1 + 3 + 1
+    minutes); with two machines each a color; three colors of one foot on two machines once 3."""
+    made_up = floor([], [])
+    four = [((color,), foot) for color in COLORS[:2] for foot in ("zipper", "edge")]
+    assert [least_changes(made_up, four, machines) for machines in (1, 2, 3, 4)] == [5, 2, 1, 0]
+    assert least_changes(made_up, [((color,), "edge") for color in COLORS], 2) == 3
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_no_walks_over_the_settings_change_less(seed: int) -> None:
+    """Against every way in which machines can go through random settings, each once."""
+    chance = random.Random(seed)
+    every = [((color,), foot) for color in COLORS for foot in ("zipper", "edge", "hem")]
+    some, machines = chance.sample(every, chance.randint(1, 6)), chance.randint(1, 3)
+    made_up = replace(floor([], []), thread_change=chance.randint(0, 4))
+
+    def walked(order: tuple[Setting, ...], cuts: tuple[int, ...]) -> int:
+        pairs = enumerate(pairwise(order), 1)
+        return sum(change_minutes(made_up, *pair) for at, pair in pairs if at not in cuts)
+
+    least = min(
+        walked(order, cuts)
+        for order in permutations(some)
+        for cuts in combinations(range(1, len(some)), min(machines, len(some)) - 1)
+    )
+    assert least_changes(made_up, some, machines) <= least
+
+
+def test_what_takes_no_time_needs_no_change() -> None:
+    """A second of oat, then spruce: the oat is done in passing."""
+    jackets = [jacket("A", serged("oat", 0)), jacket("B", serged("spruce"))]
+    made = planned(floor(jackets, [hand("ada")], machines={"serger": 1}))
+    assert (made.value, made.bound) == (30, 30)
+
+
+def test_the_moves_leave_the_machine_as_it_is_for_what_takes_no_time() -> None:
+    jackets = [jacket("A", serged("oat", 0)), jacket("B", serged("spruce"))]
+    room = prepare(floor(jackets, [hand("ada")], machines={"serger": 1}))
+    flat = FlatTable(room, {(p.jacket, p.step): p for p in timetable(room, ["A", "B"])})
+    assert flat.value() == 30
+
+
+def test_what_takes_no_time_is_on_the_day_to_which_it_is_pinned() -> None:
+    """So are those after it, though the day before ends at the same minute of work."""
+    made_up = floor([jacket("A", 0, 0)], [hand("ada")], held=(Held("A", "sew", "", 1),))
+    assert {slot.start for slot in planned(made_up).slots} == {DAY + NINE}
+
+
 def test_a_given_order_is_followed() -> None:
     jackets = [jacket(code, 30) for code in "ABC"]
     made = dispatch(floor(jackets, [hand("ada")]), ["C", "A"])
@@ -271,6 +338,12 @@ def test_when_the_hours_run_out_it_says_until_when_they_are_known() -> None:
     )
 
 
+def test_what_can_be_begun_only_after_the_known_hours_is_unplanned() -> None:
+    made = planned(floor([jacket("A", 60, ready_from=9 * DAY), jacket("B", 60)], [hand("ada", 1)]))
+    assert [code for code, _ in made.unplanned] == ["A"]
+    assert {slot.jacket for slot in made.slots} == {"B"}
+
+
 def test_nobody_with_hours_is_an_error_in_words() -> None:
     with pytest.raises(FloorError, match="Nobody has working hours"):
         schedule(floor([jacket("A", 10)], [hand("ada", spells=((0, NINE),))]))
@@ -293,6 +366,32 @@ def test_the_serger_is_taken() -> None:
     hands = [hand("ada"), hand("ben")]
     made = planned(floor(jackets, hands, machines={"serger": 1}))
     assert [late.why for late in made.late] == ["the serger is taken until Mon 30 Nov 15:00"]
+
+
+def test_the_serger_is_taken_though_one_person_does_all_at_it() -> None:
+    """Four people, who finish what one of them serges: the others have time."""
+    steps = (Step("cut", 20), serged("oat", 60), Step("sew", 30), Step("finish", 10))
+    jackets = [jacket(f"J{number}", *steps, due=0) for number in range(12)]
+    hands = [hand(key) for key in ("ada", "ben", "cleo", "dan")]
+    late = planned(floor(jackets, hands, machines={"serger": 1})).late
+    assert len(late) == 6
+    assert all(each.why.startswith("the serger is taken until") for each in late)
+
+
+def test_everybody_is_full_is_said_only_where_nobody_has_time() -> None:
+    """Ada sews A and then B on Monday although Ben has time: not the best, so the words are read
+    from a timetable that is given."""
+    jackets = [jacket("A", 60, due=0), jacket("B", 60, due=0)]
+    jackets = [replace(each, due=NINE + 90) for each in jackets]
+    made_up = floor(jackets, [hand("ada"), hand("ben")])
+    made = dispatch(made_up)
+    slots = (
+        replace(made.slots[0], hand="ada"),
+        replace(made.slots[1], hand="ada", start=NINE + 60, end=NINE + 120),
+    )
+    late = (LateJacket(slots[1].jacket, NINE + 90, NINE + 120, ""),)
+    told = explained(made_up, replace(made, slots=slots, late=late)).late
+    assert [each.why for each in told] == ["Ada, who does its sew, is full until Mon 30 Nov 10:00"]
 
 
 def test_nobody_with_the_skill_has_time() -> None:

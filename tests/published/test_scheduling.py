@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from production.planning.floor import Floor, FloorJacket, FloorSchedule, Hand, Step
+from production.planning.floor import Floor, FloorJacket, Hand, Step
 from production.planning.floor_check import faults
 from production.planning.floor_dispatch import dispatch
 from production.planning.floor_schedule import schedule
@@ -36,10 +36,6 @@ def shop(times: Sequence[Sequence[int]], dues: Sequence[int] = ()) -> Floor:
     )
     hands = tuple(Hand(name, name, (name,), (), ((0, LONG),)) for name in machines)
     return Floor(datetime.date(2026, 11, 30), 0, jobs, hands, {})
-
-
-def on_time(made: FloorSchedule) -> set[str]:
-    return {slot.jacket for slot in made.slots} - {late.jacket for late in made.late}
 
 
 #: Times on the two machines, the makespan and where it is from. All makespans were checked by brute
@@ -85,7 +81,7 @@ def test_the_web_copy_of_the_morris_example_takes_one_less() -> None:
     assert schedule(shop(times), seconds=3).ready == 64
 
 
-#: Times, due dates, how many are late at least, and one set of jobs that are on time. The rule is
+#: Times, due dates and how many are late at least. The rule is
 #: Moore, "An n job, one machine sequencing algorithm for minimizing the number of late jobs",
 #: Management Science 15(1), 1968 (citation found at econbiz.de).
 MOORE = [
