@@ -9,7 +9,7 @@ from production.planning.floor import FloorSchedule, LateJacket, Slot
 from production.planning.floor_machines import Placed
 from production.planning.floor_room import Room, StepKey
 
-#: The weights of the aim, in minutes of the work clock by which everything is ready. One jacket
+#: The weights of the aim, in minutes of the work clock by which a team order is ready. One jacket
 #: more that is late is never worth less than 10,000 minutes of lateness in all, a minute of
 #: lateness is worth five minutes of changing, and a minute of changing 20 minutes of the last hour.
 #: Our own weights; the order among them is what the workroom asks for.
@@ -18,7 +18,8 @@ LATE_JACKET, LATE_MINUTE, CHANGE_MINUTE = 1_000_000, 100, 20
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """`late_minutes` and `ready` count on the work clock, from now."""
+    """`late_minutes` and `ready` count on the work clock, from now; `ready` adds up the last ends
+    of the team orders, so that none is ready at its last minute only because others went first."""
 
     late_jackets: int
     late_minutes: int
@@ -35,10 +36,10 @@ class Aim:
         )
 
 
-def aim_of(room: Room, table: Iterable[Placed]) -> Aim:
+def aim_of(room: Room, table: Collection[Placed]) -> Aim:
     """A jacket that nobody can do is as late as the known hours are long."""
     ready: dict[str, int] = {}
-    change = 0
+    change, orders = 0, ready_by_order(room, table)
     for placed in table:
         ready[placed.jacket] = max(ready.get(placed.jacket, 0), placed.end)
         change += placed.change
@@ -48,7 +49,16 @@ def aim_of(room: Room, table: Iterable[Placed]) -> Aim:
     for jacket in room.floor.jackets:
         if jacket.code in lost and (by := room.due(jacket)) is not None:
             late.append(max(room.clock.known - by, 1))
-    return Aim(len(late), sum(late), change, max(ready.values(), default=0))
+    return Aim(len(late), sum(late), change, sum(orders.values()))
+
+
+def ready_by_order(room: Room, table: Iterable[Placed]) -> dict[str, int]:
+    """The last end of each team order, on the work clock."""
+    found: dict[str, int] = {}
+    for placed in table:
+        order = room.jackets[placed.jacket].team_order
+        found[order] = max(found.get(order, 0), placed.end)
+    return found
 
 
 def missed(room: Room, table: Iterable[Placed]) -> list[Placed]:

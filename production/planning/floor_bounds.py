@@ -6,8 +6,8 @@ holds for every timetable, but the best timetable may lie well above it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from itertools import combinations
+from collections.abc import Collection, Mapping, Sequence
+from itertools import accumulate, combinations
 
 from production.planning.floor import Floor
 from production.planning.floor_aim import Aim, aim_of
@@ -19,18 +19,35 @@ from production.planning.floor_room import Room, Setting, change_minutes, settin
 def least(room: Room) -> Aim:
     """Each part of the aim at its own bound."""
     lost = aim_of(room, ())
-    alone = [(first_moment(room, j) + minutes_of(j), room.due(j)) for j in room.jackets.values()]
-    over = [max(0, end - due) for end, due in alone if due is not None]
+    over: list[int] = []
+    ready: dict[str, int] = {}
+    for jacket in room.jackets.values():
+        end, due = first_moment(room, jacket) + minutes_of(jacket), room.due(jacket)
+        ready[jacket.team_order] = max(ready.get(jacket.team_order, 0), end)
+        over += [max(0, end - due)] if due is not None else []
     late, minutes = sum(each > 0 for each in over), sum(over)
-    ready = max((end for end, _ in alone), default=0)
-    change = _least_changes(room)
+    change, together = _least_changes(room), sum(ready.values())
     for capacity, needs in resources(room):
         dated = [need for need in needs if need.due is not None]
         late = max(late, _late_jackets(capacity, dated))
         minutes = max(minutes, _late_minutes(capacity, dated))
-        total = sum(need.minutes for need in needs)
-        ready = max(ready, capacity.reaches(total) + min((n.after for n in needs), default=0))
-    return Aim(lost.late_jackets + late, lost.late_minutes + minutes, change, ready)
+        together = max(together, _last_ends(room, capacity, needs, ready))
+    return Aim(lost.late_jackets + late, lost.late_minutes + minutes, change, together)
+
+
+def _last_ends(
+    room: Room, capacity: Capacity, needs: Sequence[Need], alone: Mapping[str, int]
+) -> int:
+    """The last ends of all team orders, added up, where one resource does their work. By the k-th
+    end the work of k orders is done, so at least that of the k with the least; orders that do not
+    need the resource end no sooner than they do alone."""
+    work: dict[str, int] = {}
+    for need in needs:
+        order = room.jackets[need.code].team_order
+        work[order] = work.get(order, 0) + need.minutes
+    after = min((need.after for need in needs), default=0)
+    found = sum(end for order, end in alone.items() if order not in work)
+    return found + sum(capacity.reaches(done) + after for done in accumulate(sorted(work.values())))
 
 
 def _late_jackets(capacity: Capacity, needs: Sequence[Need]) -> int:

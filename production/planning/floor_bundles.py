@@ -35,7 +35,7 @@ def bundled(
 
 def _alike(jacket: FloorJacket) -> object:
     steps = tuple((s.stage, s.machine, s.skills, s.threads, s.setting) for s in jacket.steps)
-    return jacket.due, jacket.ready_from, jacket.mends, steps
+    return jacket.team_order, jacket.due, jacket.ready_from, jacket.mends, steps
 
 
 def _as_one(bundle: Sequence[FloorJacket]) -> FloorJacket:

@@ -56,6 +56,11 @@ class FlatTable:
             self.latest.append(last if table[key].start < last else FAR)
             due = room.due(jacket)
             self.due.append(FAR if due is None or self.after[at] >= 0 else due)
+        orders: dict[str, int] = {}
+        for code, _ in self.keys:
+            orders.setdefault(room.jackets[code].team_order, len(orders))
+        self.order = [orders[room.jackets[code].team_order] for code, _ in self.keys]
+        self.order_count = len(orders)
         self.minutes = [step.minutes for step in self.steps]
         self.presences = [room.presences[hand] for hand in self.hands]
         self.is_whole = [presence.is_whole for presence in self.presences]
@@ -105,7 +110,8 @@ class FlatTable:
         hand_end, unit_end = [0] * len(self.hands), [0] * self.unit_count
         on, cost, is_whole, latest = [-1] * self.unit_count, self.cost, self.is_whole, self.latest
         starts, ends, changes, due = self.start, self.end, self.change, self.due
-        late = over = changed = ready = 0
+        ready, order = [0] * self.order_count, self.order
+        late = over = changed = 0
         for at in sorted(range(len(self.rank)), key=self.rank.__getitem__):
             hand, unit, before = self.hand[at], self.unit[at], self.before[at]
             start, change = self.earliest[at], 0
@@ -128,14 +134,14 @@ class FlatTable:
                 if unit >= 0:
                     unit_end[unit], on[unit] = end, self.setting[at]
             changed += change
-            if end > ready:
-                ready = end
+            if end > ready[order[at]]:
+                ready[order[at]] = end
             if end > due[at]:
                 late += 1
                 over += end - due[at]
             if start >= latest[at]:
                 return float("inf")
-        return LATE_JACKET * late + LATE_MINUTE * over + CHANGE_MINUTE * changed + ready
+        return LATE_JACKET * late + LATE_MINUTE * over + CHANGE_MINUTE * changed + sum(ready)
 
     def table(self) -> dict[StepKey, Placed]:
         """As of the last `value()`."""

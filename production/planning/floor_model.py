@@ -14,7 +14,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from production.planning.floor import FloorJacket
-from production.planning.floor_aim import CHANGE_MINUTE, LATE_JACKET, LATE_MINUTE, aim_of
+from production.planning.floor_aim import (
+    CHANGE_MINUTE,
+    LATE_JACKET,
+    LATE_MINUTE,
+    aim_of,
+    ready_by_order,
+)
 from production.planning.floor_choices import Choices, Free, Table, Unit, may_move, unit_of
 from production.planning.floor_circuit import Node, add_circuit, chains
 from production.planning.floor_clock import Stretch, joined
@@ -178,20 +184,25 @@ class Part:
         """The value but for the constant. Lateness and the last end of jackets whose last step
         stays are fixed, and so are changes on machines that no free step can come to."""
         stays: list[Placed] = []
-        ready = self.model.new_int_var(0, self.last, "")
+        ends: dict[str, list[Any]] = {}
         for code, jacket in self.room.jackets.items():
             last = (code, len(jacket.steps) - 1)
             if last in self.free:
-                self.model.add(ready >= self.free[last].end)
+                ends.setdefault(jacket.team_order, []).append(self.free[last].end)
                 self._late(self.free[last], jacket)
             else:
                 stays.append(replace(self.table[last], change=0))
-        fixed = aim_of(self.room, stays)
-        self.model.add(ready >= fixed.ready)
-        self.model.add_hint(ready, max(placed.end for placed in self.table.values()))
-        self.terms.append(ready)
+        fixed, there = aim_of(self.room, stays), ready_by_order(self.room, stays)
+        now = ready_by_order(self.room, self.table.values())
+        for order, last_ends in ends.items():
+            ready = self.model.new_int_var(there.get(order, 0), self.last, "")
+            for end in last_ends:
+                self.model.add(ready >= end)
+            self.model.add_hint(ready, now[order])
+            self.terms.append(ready)
         changed = sum(placed.change for placed in self.stays if not self._is_counted(placed))
-        self.constant += fixed.value - fixed.ready + CHANGE_MINUTE * changed
+        self.constant += fixed.value + CHANGE_MINUTE * changed
+        self.constant -= sum(there.get(order, 0) for order in ends)
 
     def _is_counted(self, placed: Placed) -> bool:
         unit = unit_of(self.room, placed)

@@ -1,5 +1,5 @@
 """The schedule of the workroom: who does what when, so that few jackets are late, by few minutes,
-with few changes of thread and foot, and everything is ready soon; in this order.
+with few changes of thread and foot, and every team order is ready soon; in this order.
 
     simple orders -> the best -> solver (OR-Tools CP-SAT), small moves -> checked -> explained
 

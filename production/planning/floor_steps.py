@@ -104,6 +104,8 @@ def _steps(legs: Sequence[Leg], minutes: Decimal) -> Iterator[Step]:
     for leg in legs:
         exact += minutes * leg.share
         upto = int(exact.quantize(Decimal(1), ROUND_HALF_UP))
+        if upto == told:  # rounded to nothing: it would wait for somebody's next hour for nothing
+            continue
         yield Step(
             leg.stage,
             upto - told,

@@ -26,8 +26,8 @@ def gap_words(plan: FloorPlan) -> str:
         return "No better one is possible."
     late = "late jackets, minutes late, " if plan.late_jackets else ""
     return (
-        f"In {late}changes of thread and foot and the last hour, weighed together, no schedule can "
-        f"be more than {plan.gap_percent:f} % better."
+        f"In {late}changes of thread and foot and the last hour of each order, weighed together, "
+        f"no schedule can be more than {plan.gap_percent:f} % better."
     )
 
 

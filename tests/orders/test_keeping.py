@@ -380,7 +380,7 @@ def test_the_calendar_shows_each_club_s_days_by_month(maker: Client) -> None:
     make_team_order("XX-1", deadline=today, state=TeamOrder.State.CANCELLED)
     page = words(maker.get(at("calendar")))
     assert "LM-1" in page and "TQ-1" in page and "XX-1" not in page
-    assert 'aria-current="true">Calendar' in page and "Nothing is due." in page
+    assert 'aria-current="true">Orders' in page and "Nothing is due." in page
     page = words(maker.get(at("calendar"), {"club": club.pk}))
     assert "LM-1" in page and "TQ-1" not in page
     back = (today - timedelta(days=400)).strftime("%Y-%m")

@@ -22,11 +22,11 @@ from production.models import (
 )
 from production.planning.lays import ply_pieces
 from production.reporting import cut_counts, cut_reports
-from production.stages.table import ready_jackets
 from production.reporting.cut_reports import mark_cut, report_cut, take_back
 from production.reporting.cut_settling import CutReportError
 from production.reporting.missing import Missing, report_missing
 from production.reporting.recuts import make_recut
+from production.stages.table import ready_jackets
 from production.stock.cloth import ClothError, receive
 from production.tracking import record
 from tests.production.change_factories import jacket

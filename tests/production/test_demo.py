@@ -34,7 +34,6 @@ from production.models import (
 )
 from production.planning.afterwards_rules import to_correct
 from production.queries import orders_to_plan
-from production.stages.table import ready_jackets
 from production.reporting.recuts import make_recut
 from production.scenario.demo import make_demo
 from production.scenario.demo_orders import (
@@ -46,6 +45,7 @@ from production.scenario.demo_orders import (
     YOUTH,
 )
 from production.services import load_plan, plan_run_for
+from production.stages.table import ready_jackets
 from production.stock.cloth import lots_with_lengths
 from production.stock.wares import balances, bring_back, count
 

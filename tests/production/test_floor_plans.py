@@ -295,7 +295,7 @@ def test_the_gap_is_rounded_up_and_says_what_is_weighed():
     assert [str(percent_up(share)) for share in (0.0, 0.0001, 0.2301)] == ["0.0", "0.1", "23.1"]
     made = FloorPlan(plan={"slots": [{}]}, gap_percent=percent_up(0.0001))
     assert gap_words(made) == (
-        "In changes of thread and foot and the last hour, weighed together, no schedule can be "
+        "In changes of thread and foot and the last hour of each order, weighed together, no schedule can be "
         "more than 0.1 % better."
     )
     made.late_jackets = 2

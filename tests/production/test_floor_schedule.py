@@ -235,6 +235,17 @@ def test_the_value_is_the_sum_of_its_weighted_parts() -> None:
     assert made.bound == made.value
 
 
+def test_a_small_order_does_not_lie_ready_at_its_last_minute_for_the_sake_of_a_large_one() -> None:
+    """Both are in time either way, and the last hour is the same."""
+    large = [jacket(f"L{number}", 30, due=4, team_order="T-0002") for number in range(9)]
+    small = [jacket(f"S{number}", 30, due=0, team_order="T-0001") for number in range(3)]
+    made = planned(floor([*large, *small], [hand("ada")]))
+    ends = {slot.jacket: slot.end for slot in made.slots}
+    assert made.late_jackets == 0
+    assert max(ends[j.code] for j in small) == NINE + 90
+    assert made.gap == 0
+
+
 def test_blocked_jackets_come_last_and_mends_first() -> None:
     jackets = [
         jacket("A", 30, due=0, blocked="block CO is not cut"),
@@ -506,7 +517,10 @@ def _value(
             on, ends["serger"] = step.threads, end
     over = [ends[j.code] - (j.due or 0) + made_up.now for j in by_code.values()]
     late = [minutes for minutes in over if minutes > 0]
-    ready = max(ends[code] for code in by_code)
+    orders: dict[str, int] = {}
+    for code, j in by_code.items():
+        orders[j.team_order] = max(orders.get(j.team_order, 0), ends[code])
+    ready = sum(orders.values())
     return LATE_JACKET * len(late) + LATE_MINUTE * sum(late) + CHANGE_MINUTE * changed + ready
 
 
@@ -522,7 +536,10 @@ def test_no_timetable_of_a_tiny_floor_is_better(seed: int) -> None:
         )
         for number in range(3)
     ]
-    jackets = [replace(j, due=NINE + chance.randint(30, 90)) for j in jackets]
+    jackets = [
+        replace(j, due=NINE + chance.randint(30, 90), team_order=f"T-{number * (seed % 3)}")
+        for number, j in enumerate(jackets)
+    ]
     hands = [hand(key, spells=((NINE, 20 * 60),)) for key in ("ada", "ben")]
     made_up = floor(jackets, hands, machines={"serger": 1})
     made = planned(made_up, 3)

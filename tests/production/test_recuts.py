@@ -27,10 +27,10 @@ from production.models import (
     Supplement,
     TicketLine,
 )
-from production.stages.table import ready_jackets
 from production.reporting.cut_reports import report_cut, take_back
 from production.reporting.missing import Missing, RecutError, report_missing, take_back_missing
 from production.reporting.recuts import load_recut, make_recut
+from production.stages.table import ready_jackets
 from production.tracking import record
 from tests.production.change_factories import facts, jacket, late_member
 from tests.production.report_factories import bolt_of, cut_all, cut_whole, make_cut_run
