@@ -36,7 +36,7 @@ from production.stock.cloth import plan_plies
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.bolts import ClothUse
+    from production.planning.cloth.bolts import ClothUse
     from production.planning.planner import RunPlan
 
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from production.cutting.lay_svg import Outlines, lay_svg, outlines_of
-from production.planning.lays import spread_count
-from production.planning.materials import zipper_choice
+from production.planning.cutting.lays import spread_count
 from production.planning.plan import (
     CutTicket,
     Lay,
@@ -25,7 +24,8 @@ from production.planning.snapshot import (
     ThreadSpec,
 )
 from production.planning.standing import STAGES
-from production.planning.thread import SpoolNeed, spool_needs
+from production.planning.supplies.materials import zipper_choice
+from production.planning.threads.thread import SpoolNeed, spool_needs
 
 ZERO = Decimal(0)
 

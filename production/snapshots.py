@@ -32,7 +32,7 @@ from patterns.pictures import blocking_pictures
 from patterns.queries import base_seams, blocks_of, style_lines
 from patterns.services import workroom
 from production.planning import snapshot as frozen
-from production.planning.materials import along_seams
+from production.planning.supplies.materials import along_seams
 from production.stock.cloth import bolts_on_hand
 
 Spec = TypeVar("Spec")

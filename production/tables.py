@@ -8,7 +8,7 @@ from decimal import Decimal
 import django_tables2 as tables
 
 from production.models import Jacket, Run
-from production.planning.forecast_words import chance_words
+from production.planning.forecasts.forecast_words import chance_words
 from production.queries import clubs_of
 from production.templatetags.production_units import moment
 

@@ -17,8 +17,8 @@ from patterns.services import workroom
 from production.buying.shopping import shopping_of
 from production.errors import MovedOnError, ProductionError
 from production.models import Purchase, PurchaseLine, Run, StockLot, Ware, WareMovement
-from production.planning.shopping import CLOTH, ShoppingLine
-from production.planning.shopping_words import quantity_words
+from production.planning.supplies.shopping import CLOTH, ShoppingLine
+from production.planning.supplies.shopping_words import quantity_words
 from production.reporting.cut_reports import person
 from production.stock import cloth, wares
 from production.stock.cloth import ClothError

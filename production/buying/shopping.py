@@ -13,7 +13,8 @@ from django.utils import timezone
 from production.models import Jacket, LayPly, PurchaseLine, Run
 from production.needs.run_needs import ClothWant, cloth_of, earlier_runs, reserved_for, wares_of
 from production.planning.schedule import capacity_schedule
-from production.planning.shopping import (
+from production.planning.snapshot import RunSnapshot
+from production.planning.supplies.shopping import (
     CLOTH,
     Need,
     ShoppingList,
@@ -22,7 +23,6 @@ from production.planning.shopping import (
     allowed,
     shopping_list,
 )
-from production.planning.snapshot import RunSnapshot
 from production.queries import minutes_left
 from production.services import load_plan, load_snapshot
 from production.stock.cloth import lots_with_lengths

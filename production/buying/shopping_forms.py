@@ -14,7 +14,7 @@ from django.utils import timezone
 from orders.forms import LineField
 from production.buying.purchases import NOTE_LENGTH, REASON_LENGTH, Bolt
 from production.models import PurchaseLine
-from production.planning.shopping import METRE
+from production.planning.supplies.shopping import METRE
 from production.stock.cloth_forms import ClothForm, CodeField, LengthField, ShortLengthField
 
 #: Bolts that one delivery can bring for a line; more come with the next.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from orders.roster_guard import guarded
 from production.planning.lengths import IMPERIAL, MM_PER_YARD
-from production.planning.shopping import CLOTH, METRE, ShoppingLine, ShoppingList
+from production.planning.supplies.shopping import CLOTH, METRE, ShoppingLine, ShoppingList
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet

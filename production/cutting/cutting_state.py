@@ -21,10 +21,10 @@ from production.cutting.lay_plans import (
 )
 from production.cutting.way_cloth import Split, splitter
 from production.models import CutTicket, LayPlan, Run
-from production.planning.lays import over_cut
+from production.planning.cutting.lays import over_cut
+from production.planning.cutting.savings import LaySums
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay, Plan
-from production.planning.savings import LaySums
 from production.planning.snapshot import RunSnapshot
 from production.services import load_plan, load_snapshot
 

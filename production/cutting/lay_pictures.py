@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from html import escape
 
 from production.cutting.lay_svg import INK, PAPER, Outlines
-from production.planning.lays import placed_outline
+from production.planning.cutting.lays import placed_outline
 from production.planning.lengths import cloth_length
 from production.planning.plan import Lay, Placement
 

@@ -14,10 +14,10 @@ from django.db.models import Q, QuerySet
 from orders.models import Amendment, TeamOrder
 from production.errors import ProductionError
 from production.models import CutTicket, Jacket, LayPlan, LayPly, Run
+from production.planning.cutting.savings import LaySums, lay_sums
 from production.planning.lengths import cloth_length
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay, Plan, PlanError
-from production.planning.savings import LaySums, lay_sums
 from production.planning.snapshot import RunSnapshot
 from production.services import load_plan, load_snapshot, minutes_as_stored, store_lays
 from production.stock.cloth import with_bolts_again
@@ -25,7 +25,7 @@ from production.stock.cloth import with_bolts_again
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.cutting import LayChoice
+    from production.planning.cutting.cutting import LayChoice
     from production.planning.planner import RunPlan
 
 Aim = LayPlan.Aim
@@ -92,7 +92,7 @@ def keep_rows(run: Run, snapshot: RunSnapshot, plan: Plan) -> None:
 
 
 def sums_of(planned: PlannedTicket, lays: tuple[Lay, ...], snapshot: RunSnapshot) -> LaySums:
-    from production.planning.cutting_prices import cutting_price
+    from production.planning.cutting.cutting_prices import cutting_price
 
     fabric = next(fabric for fabric in snapshot.fabrics if fabric.code == planned.fabric)
     price = cutting_price(fabric, snapshot.operations, snapshot.workroom)

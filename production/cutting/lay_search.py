@@ -22,8 +22,8 @@ from production.services import load_snapshot
 from production.stock.cloth import with_bolts_again
 
 if TYPE_CHECKING:
-    from production.planning.cutting import TicketToCut
-    from production.planning.ticket_cloth import LotPart
+    from production.planning.cloth.ticket_cloth import LotPart
+    from production.planning.cutting.cutting import TicketToCut
 
 State = PlanningJob.State
 BEAT_SECONDS = 1.0
@@ -100,8 +100,8 @@ class Watch:
 
 
 def _search(watch: Watch) -> tuple[PlanningJob.State, str]:
-    from production.planning.cutting import tickets_to_cut
-    from production.planning.lot_cutting import parts_by_ticket
+    from production.planning.cutting.cutting import tickets_to_cut
+    from production.planning.cutting.lot_cutting import parts_by_ticket
 
     run = watch.job.run
     snapshot = load_snapshot(run)
@@ -138,9 +138,9 @@ def _search_ticket(
     parts: Sequence[LotPart],
     seconds: float,
 ) -> None:
-    from production.planning.cut_orders import Aim, aim_price
-    from production.planning.cutting import LayChoice
-    from production.planning.lot_cutting import choices_by_lot
+    from production.planning.cutting.cut_orders import Aim, aim_price
+    from production.planning.cutting.cutting import LayChoice
+    from production.planning.cutting.lot_cutting import choices_by_lot
 
     def keep(choice: LayChoice) -> None:
         # The rows of the freeze were made for the cloth on hand; these are the search's start.

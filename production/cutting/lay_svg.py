@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from html import escape
 
-from production.planning.lays import placed_outline
+from production.planning.cutting.lays import placed_outline
 from production.planning.lengths import IMPERIAL, MM_PER_YARD, cloth_length
 from production.planning.plan import Lay, Placement, PlannedBlock
 from production.planning.snapshot import Line, Point

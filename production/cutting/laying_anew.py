@@ -16,8 +16,8 @@ from django.db.models import Prefetch
 
 from production.cutting import lay_plans
 from production.models import CutTicket, Lay, LayPly
+from production.planning.cutting.lays import FACE_TO_FACE
 from production.planning.explode import Shapes, shapes_by_key
-from production.planning.lays import FACE_TO_FACE
 from production.planning.lengths import cloth_length
 from production.planning.snapshot import FabricSpec, RunSnapshot
 from production.reporting.cut_counts import planned_lay, stored_plies, unstored_plies
@@ -30,7 +30,7 @@ from production.stock.cloth_queries import pieces_of_jackets, plan_of
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.bolts import ClothUse
+    from production.planning.cloth.bolts import ClothUse
 
 #: A ply by its lay and number.
 Key = tuple[str, int]
@@ -93,7 +93,7 @@ def lay_anew(ticket: CutTicket, by: User | None) -> LaidAnew:
     Every team order of the run keeps a trace where that changes anything. Raises ClothError when
     all plies are cut, or when somebody else takes the cloth meanwhile; nothing is changed then.
     """
-    from production.planning.bolts import lay_onto_bolts
+    from production.planning.cloth.bolts import lay_onto_bolts
 
     lock_run(ticket.run_id)
     plies = [ply for lay in ticket.lays.order_by("position") for ply in stored_plies(lay)]
@@ -155,7 +155,7 @@ def _keep_in_plan(ticket: CutTicket, use: ClothUse) -> None:
 def plies_over_flaws(ticket: CutTicket) -> list[LayPly]:
     """The plies not cut yet that have a flaw in a block: one was written down since, or a bolt was
     chosen by hand."""
-    from production.planning.flaws import barred_starts
+    from production.planning.cloth.flaws import barred_starts
 
     uncut = list(
         LayPly.objects.filter(lay__ticket=ticket, cut_at=None, lot__flaws__isnull=False)

@@ -15,7 +15,7 @@ from production import services
 from production.cutting import extra_lays, lay_plans
 from production.errors import ProductionError
 from production.models import Jacket, JacketBlock, Lay, LayPlan, Recut, Run
-from production.planning.hand_moves import Position, Rest, nest_the_rest, set_by_hand
+from production.planning.cutting.hand_moves import Position, Rest, nest_the_rest, set_by_hand
 from production.planning.plan import CutTicket as PlannedTicket
 from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Plan, PlanError
@@ -24,9 +24,9 @@ from production.planning.snapshot import FabricColorSpec, FabricSpec, RunSnapsho
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.cutting import LayChoice
+    from production.planning.cutting.cutting import LayChoice
+    from production.planning.cutting.full_lay import FullLay
     from production.planning.explode import Shapes
-    from production.planning.full_lay import FullLay
 
 #: How long the maker waits for the rest of a lay to be nested again (invented).
 NEST_SECONDS = 8.0
@@ -107,7 +107,7 @@ def _laid_out(stored: Lay, plan: Plan, snapshot: RunSnapshot) -> LaidOut:
 
 
 def full_lay_of(laid: LaidOut) -> FullLay:
-    from production.planning.full_lay import full_lay
+    from production.planning.cutting.full_lay import full_lay
 
     return full_lay(laid.lay, laid.shapes, laid.fabric, laid.color.name)
 
@@ -228,14 +228,14 @@ def _checked(laid: LaidOut, positions: Sequence[Position]) -> PlannedLay:
 
 
 def _faults(laid: LaidOut, lay: PlannedLay) -> list[str]:
-    from production.planning.lays import validate_lay
+    from production.planning.cutting.lays import validate_lay
 
     room = laid.snapshot.workroom
     return validate_lay(lay, laid.shapes, laid.fabric, room.block_gap_mm, room)
 
 
 def _choice(laid: LaidOut, lays: tuple[PlannedLay, ...]) -> LayChoice:
-    from production.planning.cutting import LayChoice
+    from production.planning.cutting.cutting import LayChoice
 
     sums = lay_plans.sums_of(laid.ticket, lays, laid.snapshot)
     return LayChoice(

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from django import forms
 
-from production.planning.hand_moves import Position
+from production.planning.cutting.hand_moves import Position
 
 
 class PositionsForm(forms.Form):

@@ -21,8 +21,8 @@ from production.cutting import laying_by_hand
 from production.cutting.laying_by_hand import LaidOut, laid_out
 from production.cutting.table_forms import PositionsForm
 from production.errors import ProductionError
-from production.planning.full_lay import is_over_a_plain_page
-from production.planning.lays import (
+from production.planning.cutting.full_lay import is_over_a_plain_page
+from production.planning.cutting.lays import (
     allowed_turns,
     longest_lay_mm,
     spread_count,
@@ -31,7 +31,7 @@ from production.planning.lays import (
 from production.planning.lengths import cloth_length, exact_length
 
 if TYPE_CHECKING:
-    from production.planning.full_lay import FullLay
+    from production.planning.cutting.full_lay import FullLay
 
 KINDS = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf"}
 PAPERS = (
@@ -106,7 +106,7 @@ def _saving(laid: LaidOut, *, with_money: bool) -> str:
 
 def _money_per_mm(laid: LaidOut) -> float:
     """What a millimetre of one spread length costs; narrower cloth costs as much less."""
-    from production.planning.cutting_prices import cutting_price
+    from production.planning.cutting.cutting_prices import cutting_price
 
     price = cutting_price(laid.fabric, laid.snapshot.operations, laid.snapshot.workroom)
     return price.cloth_mm * width_share(laid.lay, laid.fabric.usable_width_mm)

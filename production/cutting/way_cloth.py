@@ -8,15 +8,15 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from production.models import CutTicket
+from production.planning.cutting.rows import LaidKey
 from production.planning.explode import explode, fabrics_by_color, shapes_by_key
-from production.planning.materials import fabric_needed_mm
 from production.planning.plan import Lay
-from production.planning.rows import LaidKey
 from production.planning.snapshot import BlockShape, BoltSpec, FabricSpec, RunSnapshot
+from production.planning.supplies.materials import fabric_needed_mm
 from production.stock.cloth import with_bolts_again
 
 if TYPE_CHECKING:
-    from production.planning.dye_lots import Needs
+    from production.planning.cloth.dye_lots import Needs
 
 #: Lengths taken from stock and to buy, in mm.
 Split = tuple[int, int]
@@ -35,7 +35,7 @@ def splitter(
     needs: dict[str, _NeedsKey] = {}
     colors = {ticket.fabric_color.code for ticket in open_tickets}
     if any(bolt.fabric_color in colors for bolt in today.bolts):
-        from production.planning.ticket_cloth import needs_by_color
+        from production.planning.cloth.ticket_cloth import needs_by_color
 
         needs = {color: _key(each) for color, each in needs_by_color(explode(snapshot)).items()}
 
@@ -62,7 +62,7 @@ def _split(
     fabric: FabricSpec,
     needs: _NeedsKey,
 ) -> Split:
-    from production.planning.bolts import lay_onto_bolts
+    from production.planning.cloth.bolts import lay_onto_bolts
 
     jackets = {jacket: Counter(dict(pieces)) for jacket, pieces in needs}
     use = lay_onto_bolts(lays, shapes_by_key(shapes), bolts, fabric, jackets)

@@ -12,7 +12,7 @@ from production.documents.care_symbols import draw_sign
 from production.documents.label_sheets import Label, Space, label_pdf
 from production.documents.paper import LEAST_SIZE, Target, put_text, save, wrapped
 from production.errors import DocumentError
-from production.planning.care import Care, CareSign
+from production.planning.labels.care import Care, CareSign
 
 SIGN = 12 * MM
 TEXT, LINE = 8.0, 9.8

@@ -9,7 +9,7 @@ from __future__ import annotations
 from reportlab.pdfgen.canvas import Canvas
 
 from production.documents.paper import put_text
-from production.planning.care import CareSign
+from production.planning.labels.care import CareSign
 
 
 def draw_sign(canvas: Canvas, sign: CareSign, left: float, bottom: float, edge: float) -> None:

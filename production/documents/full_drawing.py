@@ -13,7 +13,7 @@ from patterns.geometry.outline import bounds
 from production.cutting.lay_svg import LETTER_WIDTH, Label, fitted_label
 from production.documents.drawings import line_path, ring_path
 from production.documents.paper import clean, letters
-from production.planning.full_lay import FullBlock, FullLay, arrow_lines
+from production.planning.cutting.full_lay import FullBlock, FullLay, arrow_lines
 from production.planning.snapshot import Line
 
 #: Letters on the cloth are read from where the cutter stands (invented sizes).

@@ -24,7 +24,7 @@ from production.documents.full_drawing import (
 )
 from production.documents.paper import LEAST_SIZE, Target, letters, put_text, save, wrapped
 from production.errors import DocumentError
-from production.planning.full_lay import (
+from production.planning.cutting.full_lay import (
     EDGE_MM,
     LONGEST_PLAIN_PAGE_MM,
     FullLay,

@@ -27,7 +27,7 @@ from production.documents.paper import (
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
 from production.errors import DocumentError
-from production.planning.lays import FOLDED, cloth_width_mm, laid_out, spread_count
+from production.planning.cutting.lays import FOLDED, cloth_width_mm, laid_out, spread_count
 from production.planning.lengths import small_length, table_length
 from production.planning.plan import Lay
 from production.planning.snapshot import BlockShape

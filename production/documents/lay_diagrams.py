@@ -18,8 +18,8 @@ from shapely.geometry.base import BaseGeometry
 from production.documents.drawings import arrow, line_path, ring_path
 from production.documents.lay_labels import Label, Shown, draw_label, label
 from production.documents.paper import LEAST_SIZE, put_text, text_width
+from production.planning.cutting.lays import FOLDED, placed_outline
 from production.planning.explode import Shapes
-from production.planning.lays import FOLDED, placed_outline
 from production.planning.lengths import IMPERIAL
 from production.planning.plan import Lay
 

@@ -12,7 +12,7 @@ from production.documents.full_drawing import (
     words_of,
 )
 from production.documents.paper import Target, save
-from production.planning.full_lay import FullBlock, FullLay, arrow_lines
+from production.planning.cutting.full_lay import FullBlock, FullLay, arrow_lines
 
 if TYPE_CHECKING:
     from ezdxf.layouts.layout import Modelspace

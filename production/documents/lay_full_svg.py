@@ -12,7 +12,7 @@ from production.documents.full_drawing import (
     words_of,
 )
 from production.documents.paper import Target, save
-from production.planning.full_lay import EDGE_MM, FullBlock, FullLay, arrow_lines
+from production.planning.cutting.full_lay import EDGE_MM, FullBlock, FullLay, arrow_lines
 from production.planning.snapshot import Line, Point
 
 #: Above the lay, for the test square and the words.

@@ -21,11 +21,11 @@ from production.documents.paper import (
     wrapped,
 )
 from production.documents.sewing_rows import LINE, NAME, SMALL, TEXT, WIDTH, draw_spool, seam_band
-from production.planning import sewing_told as told
-from production.planning.floor_words import listed
 from production.planning.lengths import small_length
-from production.planning.sewing_parts import SewingSheet, WorkStep
+from production.planning.sewing import sewing_told as told
+from production.planning.sewing.sewing_parts import SewingSheet, WorkStep
 from production.planning.snapshot import ThreadSpec
+from production.planning.timetable.floor_words import listed
 
 
 def sheet_bands(sheet: SewingSheet) -> Iterator[Band]:

@@ -10,11 +10,11 @@ from reportlab.lib.units import mm as MM
 from reportlab.pdfgen.canvas import Canvas
 
 from production.documents.paper import Band, put_text, text_width, tick_box, wrapped
-from production.planning import sewing_told as told
-from production.planning.floor_words import listed
 from production.planning.lengths import small_length
-from production.planning.sewing_parts import SeamWork, ThreadStretch, WorkStep
+from production.planning.sewing import sewing_told as told
+from production.planning.sewing.sewing_parts import SeamWork, ThreadStretch, WorkStep
 from production.planning.snapshot import ThreadSpec
+from production.planning.timetable.floor_words import listed
 
 LEFT, RIGHT = 13 * MM, A4[0] - 13 * MM
 WIDTH = RIGHT - LEFT

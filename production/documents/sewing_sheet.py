@@ -29,7 +29,7 @@ from production.documents.paper import (
 from production.documents.sewing_bands import jacket_bands, sheet_bands
 from production.documents.sewing_rows import LEFT, RIGHT, WIDTH
 from production.errors import DocumentError
-from production.planning.sewing_parts import SewingSheet
+from production.planning.sewing.sewing_parts import SewingSheet
 
 MARGIN = 13 * MM
 TOP = A4[1] - MARGIN

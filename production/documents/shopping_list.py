@@ -25,8 +25,8 @@ from production.documents.paper import (
     tick_box,
     wrapped,
 )
-from production.planning.shopping import ShoppingLine, ShoppingList, SupplierGroup
-from production.planning.shopping_words import holding_words, quantity_words, sold_words
+from production.planning.supplies.shopping import ShoppingLine, ShoppingList, SupplierGroup
+from production.planning.supplies.shopping_words import holding_words, quantity_words, sold_words
 
 PAGE = landscape(A4)
 MARGIN = 12 * MM

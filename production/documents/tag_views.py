@@ -9,9 +9,9 @@ from patterns.geometry.picture import Fill, Picture, View
 from production.documents.paper import found, plan_id
 from production.planning.explode import SIDES, shapes_by_key
 from production.planning.lengths import small_length
-from production.planning.materials import ZipperChoice, zipper_choice, zipper_length
 from production.planning.plan import Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot
+from production.planning.supplies.materials import ZipperChoice, zipper_choice, zipper_length
 
 
 @dataclass(frozen=True, slots=True)

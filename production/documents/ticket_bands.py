@@ -20,10 +20,10 @@ from production.documents.paper import (
     wrapped,
 )
 from production.documents.ticket_view import WIDTH, TicketView, Words, heading_band, rowed
-from production.planning.lays import over_cut
+from production.planning.cutting.lays import over_cut
+from production.planning.inspecting.sampling import LARGEST_LOT, PLAN_WORDS, sample_of
 from production.planning.lengths import cloth_length, small_length, table_length
 from production.planning.plan import TicketLine
-from production.planning.sampling import LARGEST_LOT, PLAN_WORDS, sample_of
 from production.planning.snapshot import (
     BlockingSpec,
     JacketSpec,

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 
 from production.forecasting.progress_svg import progress_picture
-from production.planning.forecast_words import chance_words
-from production.planning.progress import Progress
+from production.planning.forecasts.forecast_words import chance_words
+from production.planning.forecasts.progress import Progress
 
 
 @dataclass(frozen=True, slots=True)

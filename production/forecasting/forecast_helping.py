@@ -9,11 +9,11 @@ from production.errors import ProductionError
 from production.forecasting.forecast_load import reckoning
 from production.glance.run_memory import RunMemory
 from production.models import Run
-from production.planning.floor import Floor, FloorError
-from production.planning.forecast import day_of
-from production.planning.forecast_helps import Help, Skipped, what_helps
-from production.planning.forecast_skip import left_out, topstitching
-from production.planning.forecast_words import chance_words
+from production.planning.forecasts.forecast import day_of
+from production.planning.forecasts.forecast_helps import Help, Skipped, what_helps
+from production.planning.forecasts.forecast_skip import left_out, topstitching
+from production.planning.forecasts.forecast_words import chance_words
+from production.planning.timetable.floor import Floor, FloorError
 
 _topstitching = RunMemory(topstitching)
 

@@ -15,10 +15,17 @@ from patterns.models import Workroom
 from production.forecasting.expectations import Ahead, Expectation
 from production.forecasting.forecast_input import load_spread, planned_slots
 from production.models import Jacket, Run, StageEvent
-from production.planning.floor import Floor, FloorError, FloorJacket, Slot
-from production.planning.forecast import Expected, Simulation, day_of, expected, fan, simulate
-from production.planning.forecast_spread import Spread
-from production.planning.progress import LEVELS, MOST_DAYS, Doing, Progress, progress
+from production.planning.forecasts.forecast import (
+    Expected,
+    Simulation,
+    day_of,
+    expected,
+    fan,
+    simulate,
+)
+from production.planning.forecasts.forecast_spread import Spread
+from production.planning.forecasts.progress import LEVELS, MOST_DAYS, Doing, Progress, progress
+from production.planning.timetable.floor import Floor, FloorError, FloorJacket, Slot
 from production.scheduling.floor_state import load_floor
 from production.tracking import live_events
 

@@ -14,7 +14,7 @@ from production.forecasting import forecasts
 from production.forecasting.forecast_helping import HelpSheet, helps_for
 from production.forecasting.forecast_state import ahead_of
 from production.models import Run
-from production.planning.forecast import SIMULATIONS
+from production.planning.forecasts.forecast import SIMULATIONS
 from production.queries import run_or_404
 
 #: Rows of the history that are shown.

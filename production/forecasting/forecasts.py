@@ -16,7 +16,7 @@ from django.utils import timezone
 from patterns.models import Workroom
 from production.forecasting.expectations import Ahead, Expectation
 from production.models import Forecast, Run
-from production.planning.forecast_words import NEVER, day_words
+from production.planning.forecasts.forecast_words import NEVER, day_words
 from production.scheduling.seen import jackets_words
 from production.templatetags.production_units import hours
 

@@ -10,8 +10,8 @@ from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from production.planning.forecast_words import percent_words
-from production.planning.progress import Progress
+from production.planning.forecasts.forecast_words import percent_words
+from production.planning.forecasts.progress import Progress
 
 WIDTH, HEIGHT = 440, 300
 LEFT, RIGHT, TOP, BOTTOM = 46, 428, 34, 256

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from django.db.models import F, Prefetch, Q
 
 from production.models import BlockTick, JacketBlock, Lay, LayPly, PurchaseLine
-from production.planning.lays import ply_pieces
-from production.planning.rows import LaidKey
+from production.planning.cutting.lays import ply_pieces
+from production.planning.cutting.rows import LaidKey
 from production.planning.standing import STAGES
 from production.reporting.cut_counts import SIDES, planned_lay
 

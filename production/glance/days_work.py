@@ -10,8 +10,8 @@ from itertools import groupby
 from django.utils import timezone
 
 from production.models import Jacket
-from production.planning.floor import DAY, FloorSchedule, Slot, moment
 from production.planning.standing import STAGES
+from production.planning.timetable.floor import DAY, FloorSchedule, Slot, moment
 from production.scheduling.floor_plans import latest_schedule, schedule_of
 from production.scheduling.hands import names_of
 

@@ -14,9 +14,9 @@ from django.db.models import F, Max
 from patterns.services import workroom
 from production.glance.run_memory import RunMemory
 from production.models import PurchaseLine, Ware, WareMovement
-from production.planning.jacket_wares import JacketWares, WareKind, jacket_wares
-from production.planning.shopping_words import quantity_words
 from production.planning.standing import STAGES
+from production.planning.supplies.jacket_wares import JacketWares, WareKind, jacket_wares
+from production.planning.supplies.shopping_words import quantity_words
 from production.stock.wares import Drawn, balances, drawn_by
 
 if TYPE_CHECKING:

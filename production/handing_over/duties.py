@@ -10,9 +10,9 @@ from orders.models import TeamOrder
 from patterns.models import Fabric, PatternSize, Workroom
 from patterns.services import workroom
 from production.models import Jacket, JacketBlock, Run
-from production.planning.care import Care, ClothCare, care_of
-from production.planning.label_duties import DEFER, duties
-from production.planning.label_facts import Duty, DutyFacts, SizeFacts
+from production.planning.labels.care import Care, ClothCare, care_of
+from production.planning.labels.label_duties import DEFER, duties
+from production.planning.labels.label_facts import Duty, DutyFacts, SizeFacts
 
 NOT_PLANNED = "known once the run is planned"
 NOT_SAID = "not said in the workroom's settings"

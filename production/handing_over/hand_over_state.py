@@ -14,8 +14,8 @@ from orders.models import TeamOrder
 from production.glance.blocked import blocked_words
 from production.handing_over.signature import svg_path
 from production.models import DeliveredJacket, Delivery, Jacket, Run, StageEvent
-from production.planning.floor import FloorSchedule, moment
 from production.planning.standing import Standing
+from production.planning.timetable.floor import FloorSchedule, moment
 from production.scheduling.floor_plans import latest_schedule, schedule_of
 
 

@@ -13,7 +13,7 @@ from patterns.models import Fabric, Workroom
 from production.handing_over.duties import cloth_care
 from production.handing_over.hand_over_state import DeliveryRow, Following, RailOut
 from production.models import Delivery, Jacket, JacketBlock
-from production.planning.care import Care, ClothCare, care_of
+from production.planning.labels.care import Care, ClothCare, care_of
 
 if TYPE_CHECKING:
     from production.documents.care_card import CareCard

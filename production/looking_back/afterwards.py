@@ -22,7 +22,7 @@ from production.models import (
     WareMovement,
 )
 from production.needs.run_needs import open_runs, wares_of
-from production.planning.afterwards import (
+from production.planning.actuals.afterwards import (
     STAGES,
     TicketCloth,
     WareUse,
@@ -30,7 +30,7 @@ from production.planning.afterwards import (
     compare_minutes,
     compare_wares,
 )
-from production.planning.afterwards_money import (
+from production.planning.actuals.afterwards_money import (
     Afterwards,
     Bought,
     Prices,
@@ -43,10 +43,10 @@ from production.planning.afterwards_money import (
     list_prices,
     total_of,
 )
-from production.planning.materials import less_by_area_mm
 from production.planning.plan import CutTicket as PlannedTicket
-from production.planning.shopping import CLOTH
 from production.planning.snapshot import FabricSpec
+from production.planning.supplies.materials import less_by_area_mm
+from production.planning.supplies.shopping import CLOTH
 from production.quoting.quotes import load_figures
 from production.reporting.recuts import load_recut
 from production.stock.ware_catalog import Catalog, cloth_key

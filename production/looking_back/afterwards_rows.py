@@ -11,13 +11,20 @@ from django.urls import reverse
 
 from orders.money import rounded
 from production.models import Run
-from production.planning.afterwards import Compared
-from production.planning.afterwards_money import Afterwards
-from production.planning.afterwards_rules import CLOTH, PRICE, SPOILED, STAGE, THREAD, headed
+from production.planning.actuals.afterwards import Compared
+from production.planning.actuals.afterwards_money import Afterwards
+from production.planning.actuals.afterwards_rules import (
+    CLOTH,
+    PRICE,
+    SPOILED,
+    STAGE,
+    THREAD,
+    headed,
+)
 from production.planning.lengths import IMPERIAL, MM_PER_YARD
-from production.planning.shopping import CLOTH as CLOTH_MM
-from production.planning.shopping import EIGHTH_YARD_MM, METRE
-from production.planning.shopping_words import quantity_words
+from production.planning.supplies.shopping import CLOTH as CLOTH_MM
+from production.planning.supplies.shopping import EIGHTH_YARD_MM, METRE
+from production.planning.supplies.shopping_words import quantity_words
 
 MINUTES = "min"
 #: The pages on which something is corrected, and those of them that are of one run.

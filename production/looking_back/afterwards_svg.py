@@ -9,8 +9,8 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from production.looking_back.afterwards_rows import in_words, percent_words
-from production.planning.afterwards import Compared
-from production.planning.afterwards_rules import headed
+from production.planning.actuals.afterwards import Compared
+from production.planning.actuals.afterwards_rules import headed
 
 WIDTH, LEFT, RIGHT = 360, 8, 352
 ROW, BAR = 62, 15

@@ -14,7 +14,7 @@ from production import queries
 from production.looking_back.afterwards import afterwards_of
 from production.looking_back.afterwards_rows import apart, links, row, rows, table_of
 from production.looking_back.afterwards_svg import bars
-from production.planning import afterwards_rules
+from production.planning.actuals import afterwards_rules
 from production.planning.plan import PlanError
 
 

@@ -11,14 +11,14 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from production.changing.change_state import Known
 from production.models import Jacket, LayPly, Run
-from production.planning.cloth_notes import in_spans
-from production.planning.materials import notion_needs, notion_wares
+from production.planning.cloth.cloth_notes import in_spans
 from production.planning.plan import ThreadNeed
-from production.planning.shopping import CONE, PIECE, SPOOL, THREAD_METRE, Source, allowed
 from production.planning.snapshot import RunSnapshot
-from production.planning.thread import thread_needs
-from production.planning.thread_spools import takes_cones, thread_wares
-from production.planning.wares import WareNeed
+from production.planning.supplies.materials import notion_needs, notion_wares
+from production.planning.supplies.shopping import CONE, PIECE, SPOOL, THREAD_METRE, Source, allowed
+from production.planning.supplies.wares import WareNeed
+from production.planning.threads.thread import thread_needs
+from production.planning.threads.thread_spools import takes_cones, thread_wares
 from production.stock.wares import Drawn, drawn_by
 
 ZERO = Decimal(0)

@@ -10,7 +10,7 @@ from django import forms
 from orders.forms import LineField
 from patterns.models import Operation
 from production.planning.lengths import IMPERIAL, MM_PER_INCH
-from production.planning.thread_stitches import STITCHES
+from production.planning.threads.thread_stitches import STITCHES
 
 #: Longer samples and threads are a slip of the pen. Invented.
 LONGEST_MM = 20_000

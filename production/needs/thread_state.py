@@ -12,11 +12,16 @@ import msgspec
 
 from patterns.models import Fabric, Operation, ThreadSample
 from patterns.services import workroom
-from production.planning import thread_words
 from production.planning.snapshot import FabricSpec, OperationSpec, RunSnapshot, ThreadSpec
-from production.planning.thread import SeamThread, explained, spool_needs, thread_needs
-from production.planning.thread_spools import SpoolNeed
-from production.planning.thread_stitches import Factor, Factors, factor_from_sample, factors_of
+from production.planning.threads import thread_words
+from production.planning.threads.thread import SeamThread, explained, spool_needs, thread_needs
+from production.planning.threads.thread_spools import SpoolNeed
+from production.planning.threads.thread_stitches import (
+    Factor,
+    Factors,
+    factor_from_sample,
+    factors_of,
+)
 
 ZERO = Decimal(0)
 METHODS = {"formula": "formula", "ratio": "ratio table", "sample": "own sample"}

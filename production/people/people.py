@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from production.errors import ProductionError
 from production.models import DaysOff, ExtraHours, Machine, Person, WorkSpell
-from production.planning.hour_text import Spell, hours_text
+from production.planning.timetable.hour_text import Spell, hours_text
 
 #: More days in a row are a slip of the pen; invented.
 MOST_DAYS = 400

@@ -12,7 +12,7 @@ from orders.forms import LineField
 from production.edited_forms import SeenForm
 from production.models import Person
 from production.people.people_state import known_skills, machine_kinds, week_of
-from production.planning.hour_text import HoursError, Spell, hours_text, read_hours
+from production.planning.timetable.hour_text import HoursError, Spell, hours_text, read_hours
 
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 STAGES = ("can_cut", "can_sew", "can_finish")

@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from patterns.models import Operation
 from production.models import DaysOff, ExtraHours, Machine, Person
-from production.planning.floor_words import listed
-from production.planning.hour_text import Spell, hours_text, minutes_of
 from production.planning.standing import WORK
+from production.planning.timetable.floor_words import listed
+from production.planning.timetable.hour_text import Spell, hours_text, minutes_of
 from production.scheduling.hands import stages_of
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -9,7 +9,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from production.people.people_state import WEEKDAYS, week_words
-from production.planning.hour_text import Spell
+from production.planning.timetable.hour_text import Spell
 
 TAPE, STEP, HEAD, HOUR = 18, 28, 14, 7.0
 #: What is drawn where nobody works earlier or later.

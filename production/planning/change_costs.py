@@ -7,11 +7,11 @@ from decimal import Decimal
 
 from orders.money import rounded
 from production.planning.changes import ChangeCosts
-from production.planning.materials import notion_needs
 from production.planning.plan import Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot, WorkroomSpec
-from production.planning.thread import thread_needs
-from production.planning.thread_spools import metre_price
+from production.planning.supplies.materials import notion_needs
+from production.planning.threads.thread import thread_needs
+from production.planning.threads.thread_spools import metre_price
 
 
 def cost_of_work(minutes: Decimal, workroom: WorkroomSpec) -> ChangeCosts:

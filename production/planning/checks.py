@@ -8,6 +8,14 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import TypeVar
 
+from production.planning.cutting.lays import (
+    SYMMETRY_TOL_MM,
+    asked,
+    cloth_width_mm,
+    laid_out,
+    validate_lay,
+)
+from production.planning.cutting.rows import LaidKey, polygon_area_mm2
 from production.planning.explode import (
     SIDES,
     fabrics_by_color,
@@ -15,20 +23,12 @@ from production.planning.explode import (
     shapes_by_key,
     stretches_by_cut,
 )
-from production.planning.labor import CENT
-from production.planning.lays import (
-    SYMMETRY_TOL_MM,
-    asked,
-    cloth_width_mm,
-    laid_out,
-    validate_lay,
-)
-from production.planning.materials import ELASTICS_PER_JACKET, girth_mm
 from production.planning.plan import Check, Plan
-from production.planning.rows import LaidKey, polygon_area_mm2
 from production.planning.snapshot import JacketSpec, Line, NotionSpec, RunSnapshot
-from production.planning.thread import threaded_operations
-from production.planning.thread_stitches import stitch_of
+from production.planning.supplies.materials import ELASTICS_PER_JACKET, girth_mm
+from production.planning.threads.thread import threaded_operations
+from production.planning.threads.thread_stitches import stitch_of
+from production.planning.work.labor import CENT
 
 PIECES = "every piece of every jacket stands on exactly one cut ticket"
 PAIRS = "every left has its right"

@@ -11,10 +11,10 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from orders import money
 from production.planning.explode import fabrics_by_color
-from production.planning.materials import PricedNotion, less_by_area_mm
 from production.planning.plan import Costs, CutTicket, Labor, PlanError, ThreadNeed
 from production.planning.snapshot import RunSnapshot
-from production.planning.thread import thread_prices
+from production.planning.supplies.materials import PricedNotion, less_by_area_mm
+from production.planning.threads.thread import thread_prices
 
 #: The lines of a run's costs, in the order in which they are reckoned.
 LINES = ("fabric", "thread", "notions", "labor", "overhead", "waste")

@@ -6,10 +6,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from production.planning.bolts import ClothUse
 from production.planning.checks import check_plan
+from production.planning.cloth.bolts import ClothUse
+from production.planning.cloth.ticket_cloth import (
+    TicketCloth,
+    lay_alike,
+    needs_by_color,
+    rows_on_cloth,
+)
 from production.planning.costs import plan_costs
-from production.planning.cutting_prices import cutting_price
+from production.planning.cutting.cutting_prices import cutting_price
 from production.planning.explode import (
     CutPiece,
     Shapes,
@@ -18,18 +24,12 @@ from production.planning.explode import (
     fabrics_by_color,
     shapes_by_key,
 )
-from production.planning.labor import plan_labor
-from production.planning.materials import notion_needs
 from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, PlannedJacket
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
-from production.planning.thread import thread_needs
-from production.planning.ticket_cloth import (
-    TicketCloth,
-    lay_alike,
-    needs_by_color,
-    rows_on_cloth,
-)
+from production.planning.supplies.materials import notion_needs
+from production.planning.threads.thread import thread_needs
+from production.planning.work.labor import plan_labor
 
 SCHEMA = 1
 #: By fabric color the dye lots that jackets have blocks from already.

@@ -28,7 +28,7 @@ from production.quoting.quote_views import (
 from production.quoting.quotes import mark_of
 
 if TYPE_CHECKING:
-    from production.planning.quotes import Figures, Terms
+    from production.planning.quotes.quotes import Figures, Terms
     from production.planning.snapshot import RunSnapshot
 
 

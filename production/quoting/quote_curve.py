@@ -9,7 +9,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from orders.money import amount_words
-from production.planning.quotes import Figures
+from production.planning.quotes.quotes import Figures
 
 WIDTH, HEIGHT = 520, 230
 LEFT, RIGHT, TOP, BOTTOM = 30, 480, 40, 190

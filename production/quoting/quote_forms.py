@@ -18,8 +18,8 @@ from orders.money_forms import UnitPriceField
 from orders.team_order_forms import day_field
 from production.edited_forms import SeenForm
 from production.models import Quote
-from production.planning.quote_changes import WhatIf
-from production.planning.quotes import Figures, Terms
+from production.planning.quotes.quote_changes import WhatIf
+from production.planning.quotes.quotes import Figures, Terms
 from production.planning.snapshot import RunSnapshot
 from production.quoting.quotes import QuoteFacts
 from production.workroom.length_fields import ask_lengths

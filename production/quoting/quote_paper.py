@@ -6,7 +6,7 @@ from orders.money import amount_words, rounded
 from patterns.geometry.picture import Fill
 from production.documents.quote import Look, Price, QuotePaper, SizePrices, jackets_in_mix
 from production.models import Quote
-from production.planning.quotes import Figures, Terms
+from production.planning.quotes.quotes import Figures, Terms
 from production.planning.snapshot import JacketSpec, RunSnapshot
 from production.quoting.quote_sheet import chosen_offer, percent, shares
 from production.quoting.quotes import load_figures, load_snapshot, load_terms

@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from orders.money import rounded
 from production.planning.costs import LINES, SHARE, CostPart
-from production.planning.quote_shares import Shared, together
-from production.planning.quotes import Figures, Offer, Terms
+from production.planning.quotes.quote_shares import Shared, together
+from production.planning.quotes.quotes import Figures, Offer, Terms
 from production.planning.snapshot import RunSnapshot
 
 LINE_WORDS = {

@@ -18,8 +18,8 @@ from patterns.queries import base_seams, pieces_of, style_lines
 from patterns.services import allowances, workroom
 from production.errors import ProductionError
 from production.models import LayPlan
-from production.planning.quote_changes import Redrawn, WhatIf, redrawn, with_numbers
-from production.planning.quotes import ClothExperience, Terms
+from production.planning.quotes.quote_changes import Redrawn, WhatIf, redrawn, with_numbers
+from production.planning.quotes.quotes import ClothExperience, Terms
 from production.planning.snapshot import BlockingSpec, RunSnapshot
 from production.snapshots import shape_of, snapshot_of_kinds, stretches_of
 

@@ -32,7 +32,7 @@ from production.quoting.quote_forms import AcceptForm, DeclineForm, QuoteForm, W
 from production.quoting.quote_tables import QuoteFilter, QuoteTable
 
 if TYPE_CHECKING:
-    from production.planning.quotes import Figures, Terms
+    from production.planning.quotes.quotes import Figures, Terms
     from production.planning.snapshot import RunSnapshot
 
 State = Quote.State
@@ -151,7 +151,7 @@ def _what_if(
     """The form of what might be otherwise, and, where the address asks for something, what it would
     change; a refusal is an error of the form."""
     from production.planning.plan import PlanError
-    from production.planning.quotes import reckon
+    from production.planning.quotes.quotes import reckon
     from production.quoting.quote_snapshots import what_if
 
     form = what_if_form(request.GET if "fabric" in request.GET else None, snapshot, terms)

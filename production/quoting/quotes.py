@@ -26,8 +26,8 @@ from production.planning.plan import PlanError
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.quote_changes import WhatIf
-    from production.planning.quotes import Figures, Terms
+    from production.planning.quotes.quote_changes import WhatIf
+    from production.planning.quotes.quotes import Figures, Terms
     from production.planning.snapshot import RunSnapshot
 
     Reckoned = tuple[RunSnapshot, Terms, Figures]
@@ -65,13 +65,13 @@ def load_snapshot(quote: Quote) -> RunSnapshot:
 
 
 def load_terms(quote: Quote) -> Terms:
-    from production.planning.quotes import Terms
+    from production.planning.quotes.quotes import Terms
 
     return msgspec.convert(quote.terms, Terms)
 
 
 def load_figures(quote: Quote) -> Figures:
-    from production.planning.quotes import Figures
+    from production.planning.quotes.quotes import Figures
 
     return msgspec.convert(quote.figures, Figures)
 
@@ -224,7 +224,7 @@ def prices_in_words(quote: Quote) -> str:
 
 
 def _reckoned(snapshot: RunSnapshot, terms: Terms) -> Reckoned:
-    from production.planning.quotes import reckon
+    from production.planning.quotes.quotes import reckon
 
     try:
         return snapshot, terms, reckon(snapshot, terms)

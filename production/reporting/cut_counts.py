@@ -10,10 +10,10 @@ from django.db.models import Count, Q, QuerySet
 
 from production.models import CutTicket, Lay, LayPly, Run, TicketLine
 from production.planning.changes import Piece
-from production.planning.lays import ply_pieces
+from production.planning.cutting.lays import ply_pieces
+from production.planning.cutting.rows import LaidKey
 from production.planning.plan import Lay as PlannedLay
 from production.planning.plan import Placement
-from production.planning.rows import LaidKey
 from production.planning.snapshot import FabricSpec
 
 SIDES = ("left", "right", "single")
@@ -37,7 +37,7 @@ def stored_plies(lay: Lay) -> list[LayPly]:
 def unstored_plies(lay: Lay, kept: Iterable[LayPly] | None = None) -> list[LayPly]:
     """The plies of a lay in order, as they would be where none are kept; `kept` are those that are,
     if they are at hand."""
-    from production.planning.bolts import ply_takes_mm
+    from production.planning.cloth.bolts import ply_takes_mm
 
     if kept is None:
         kept = lay.ply_rows.select_related("lot", "cut_by", "lay__ticket__fabric_color")

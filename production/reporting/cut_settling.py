@@ -14,7 +14,7 @@ from production.models import (
     SpoiledPiece,
     Supplement,
 )
-from production.planning.rows import LaidKey
+from production.planning.cutting.rows import LaidKey
 from production.reporting.cut_counts import cut_pieces
 
 NOTHING_CHANGED = "Nothing was changed."

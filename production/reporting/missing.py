@@ -11,7 +11,7 @@ from django.utils import timezone
 from production import tracking
 from production.errors import MovedOnError, ProductionError
 from production.models import Jacket, LayPly, SparePart, SpoiledPiece, TicketLine
-from production.planning.lays import ply_pieces
+from production.planning.cutting.lays import ply_pieces
 from production.reporting.cut_counts import SIDES, length_count, planned_lay, stored_plies
 from production.reporting.cut_reports import find_lay, lock_run, person
 from production.reporting.cut_settling import NOTHING_CHANGED

@@ -20,8 +20,8 @@ from production.models import (
     SpoiledPiece,
     StockMovement,
 )
-from production.planning.lays import ply_pieces
-from production.planning.rows import LaidKey
+from production.planning.cutting.lays import ply_pieces
+from production.planning.cutting.rows import LaidKey
 from production.planning.snapshot import BoltSpec
 from production.reporting.cut_counts import (
     LineKey,
@@ -37,7 +37,7 @@ from production.stages.table import block_names, ready_jackets
 from production.stock import cloth
 
 if TYPE_CHECKING:
-    from production.planning.sampling import Sample
+    from production.planning.inspecting.sampling import Sample
 
 REPORTS_SHOWN = 8
 
@@ -138,7 +138,7 @@ def lay_report(lay: Lay) -> LayReport:
 
 def sample_of(pieces: int) -> Sample | None:
     """What to check of so many cut pieces; None for more than the table knows."""
-    from production.planning import sampling
+    from production.planning.inspecting import sampling
 
     return sampling.sample_of(pieces) if 0 < pieces <= sampling.SIZES[-1][0] else None
 

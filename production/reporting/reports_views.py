@@ -18,7 +18,7 @@ from production.changing.change_state import withdrawn_from
 from production.cutting.laying_anew import plies_over_flaws
 from production.errors import ProductionError
 from production.models import CutTicket, Jacket, Lay, Recut, SpoiledPiece
-from production.planning.rows import LaidKey
+from production.planning.cutting.rows import LaidKey
 from production.reporting import cut_reports, recuts, reports_state
 from production.reporting import missing as missing_pieces
 from production.reporting.cut_settling import NOTHING_CHANGED, CutReportError

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from patterns.models import Workroom
 from production.models import FloorPlan, Jacket
-from production.planning.floor import DAY, FloorSchedule, Hand, LateJacket, Slot, moment
-from production.planning.floor_clock import Stretch, joined
-from production.planning.floor_words import day_words
-from production.planning.work_hours import minutes_between
+from production.planning.timetable.floor import DAY, FloorSchedule, Hand, LateJacket, Slot, moment
+from production.planning.timetable.floor_clock import Stretch, joined
+from production.planning.timetable.floor_words import day_words
+from production.planning.timetable.work_hours import minutes_between
 from production.scheduling.floor_plans import schedule_of
 from production.scheduling.frames import worked
 from production.scheduling.hands import hands_from, machines_in_use

@@ -10,8 +10,8 @@ from django.db.models import F
 from django.utils import timezone
 
 from production.models import FloorPlan, Person, StageEvent
-from production.planning.floor import DAY, FloorSchedule, Slot, moment
 from production.planning.standing import STAGES
+from production.planning.timetable.floor import DAY, FloorSchedule, Slot, moment
 from production.scheduling.floor_plans import (
     Where,
     latest_schedule,

@@ -11,8 +11,8 @@ import msgspec
 from django.db.models import Count, Max
 
 from production.models import Jacket, Run, Supplement
-from production.planning.floor_steps import Leg, legs_of_jackets
 from production.planning.snapshot import RunSnapshot
+from production.planning.timetable.floor_steps import Leg, legs_of_jackets
 from production.services import load_snapshot
 
 #: Legs by jacket code.

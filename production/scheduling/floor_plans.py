@@ -17,9 +17,9 @@ from django.utils.formats import date_format
 from patterns.models import Workroom
 from production.errors import ProductionError
 from production.models import FloorPlan, Jacket
-from production.planning.floor import DAY, FloorError, FloorSchedule, minutes_since
-from production.planning.floor_apart import schedule_apart
 from production.planning.standing import END, STAGES
+from production.planning.timetable.floor import DAY, FloorError, FloorSchedule, minutes_since
+from production.planning.timetable.floor_apart import schedule_apart
 from production.scheduling.floor_state import load_floor
 from production.scheduling.seen import Seen, changes_since, jackets_words, seen_now
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from production.planning.floor import DAY
-from production.planning.floor_clock import Stretch
+from production.planning.timetable.floor import DAY
+from production.planning.timetable.floor_clock import Stretch
 
 HOUR = 60
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from django.utils import timezone
 
 from production.models import Person, StageEvent
-from production.planning.floor import Hand, minutes_since
-from production.planning.floor_clock import joined
-from production.planning.work_hours import minutes_between
+from production.planning.timetable.floor import Hand, minutes_since
+from production.planning.timetable.floor_clock import joined
+from production.planning.timetable.work_hours import minutes_between
 from production.scheduling.hands import hand_key
 
 

@@ -6,8 +6,8 @@ import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from production.planning.floor import DAY, FloorSchedule, LateJacket, moment
-from production.planning.floor_words import day_words, moment_words
+from production.planning.timetable.floor import DAY, FloorSchedule, LateJacket, moment
+from production.planning.timetable.floor_words import day_words, moment_words
 from production.scheduling.floor_plans import latest_schedule, schedule_of, where_now
 
 

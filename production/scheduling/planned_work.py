@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from patterns.models import Operation, ThreadColor
 from production.glance.blocked import blocked_words
 from production.models import Jacket, Pin
-from production.planning.floor import FloorSchedule, Slot, moment
-from production.planning.floor_steps import Leg
 from production.planning.standing import WORK
+from production.planning.timetable.floor import FloorSchedule, Slot, moment
+from production.planning.timetable.floor_steps import Leg
 from production.scheduling.floor_legs import legs_of
 from production.scheduling.floor_plans import Where
 

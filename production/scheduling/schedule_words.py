@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from production.models import FloorPlan
-from production.planning.floor import FloorSchedule
+from production.planning.timetable.floor import FloorSchedule
 from production.scheduling.seen import jackets_words
 
 

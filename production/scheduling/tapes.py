@@ -7,10 +7,10 @@ import datetime
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from production.planning.floor import DAY, FloorSchedule, Hand, Slot, moment
-from production.planning.floor_clock import Stretch, joined
-from production.planning.floor_words import hours_words
-from production.planning.work_hours import minutes_between
+from production.planning.timetable.floor import DAY, FloorSchedule, Hand, Slot, moment
+from production.planning.timetable.floor_clock import Stretch, joined
+from production.planning.timetable.floor_words import hours_words
+from production.planning.timetable.work_hours import minutes_between
 from production.scheduling.frames import HOUR, Frame, frame_of, worked
 from production.scheduling.planned_work import Work, times_on
 

@@ -12,8 +12,8 @@ from patterns.geometry.picture import Fill, Picture, View
 from patterns.models import Zipper
 from production.jacket_story import PLAIN_ZIPPER
 from production.models import Jacket, Run, Supplement
-from production.planning.sewing_parts import SewingSheet
-from production.planning.sewing_sheet import sewing_sheet
+from production.planning.sewing.sewing_parts import SewingSheet
+from production.planning.sewing.sewing_sheet import sewing_sheet
 from production.planning.snapshot import JacketSpec, RunSnapshot
 from production.services import load_snapshot
 

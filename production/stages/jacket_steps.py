@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from patterns.models import FabricColor
 from production.models import CheckPoint, Inspection, Jacket, JacketBlock, StageEvent
-from production.planning.inspection import Lot
+from production.planning.inspecting.inspection import Lot
 from production.stages import lots
 from production.stages.check_points import asked_points
 from production.stages.inspections import LOOKED_OVER_AT

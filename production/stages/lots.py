@@ -10,8 +10,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from patterns.services import workroom
 from production.models import Inspection, Jacket, Run, StageEvent
-from production.planning import inspection as planning
-from production.planning.inspection import Lot, LotJacket
+from production.planning.inspecting import inspection as planning
+from production.planning.inspecting.inspection import Lot, LotJacket
 from production.stages.check_points import stored_points
 
 

@@ -30,14 +30,14 @@ from production.models import (
     StockLot,
     StockMovement,
 )
-from production.planning.bolts import SMALLEST_REMNANT_MM
+from production.planning.cloth.bolts import SMALLEST_REMNANT_MM
 from production.planning.lengths import cloth_length
 from production.planning.snapshot import BoltSpec, FlawSpec, RunSnapshot
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from production.planning.bolts import ClothUse
+    from production.planning.cloth.bolts import ClothUse
 
 Kind = StockMovement.Kind
 NOTHING_CHANGED = "Nothing was changed."

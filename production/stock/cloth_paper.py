@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from production.changing.change_state import withdrawn_from
 from production.models import Flaw, Lay, Run
-from production.planning.cloth_notes import in_spans
+from production.planning.cloth.cloth_notes import in_spans
 from production.planning.lengths import cloth_length, small_length
 from production.services import load_snapshot
 from production.stock.cloth_queries import Spread, TicketSpread, run_cloth

@@ -14,19 +14,19 @@ from django.shortcuts import get_object_or_404
 
 from patterns.models import Fabric
 from production.models import CutTicket, Flaw, JacketBlock, LayPly, Run, StockLot, StockMovement
-from production.planning.dye_lots import Needs, jackets_of_lots
-from production.planning.explode import SIDES
-from production.planning.four_point import (
+from production.planning.cloth.dye_lots import Needs, jackets_of_lots
+from production.planning.cloth.four_point import (
     USUALLY_ACCEPTED,
     FoundFlaw,
     flaw_points,
     points_per_100_square_yards,
     roll_points,
 )
-from production.planning.lays import ply_pieces
-from production.planning.materials import cut_length_mm
+from production.planning.cutting.lays import ply_pieces
+from production.planning.cutting.rows import LaidKey
+from production.planning.explode import SIDES
 from production.planning.plan import Plan
-from production.planning.rows import LaidKey
+from production.planning.supplies.materials import cut_length_mm
 from production.reporting.cut_counts import planned_lay
 from production.services import load_plan
 from production.stock.cloth import free_stretches, lots_with_lengths, planned_mm

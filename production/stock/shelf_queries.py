@@ -10,7 +10,7 @@ from django.http import Http404
 from production.buying.shopping import on_order
 from production.models import Run, Ware, WareMovement
 from production.needs.run_needs import Want, open_runs, reserved_for, wares_of
-from production.planning.shopping import Sold
+from production.planning.supplies.shopping import Sold
 from production.stock.ware_catalog import Catalog
 from production.stock.wares import balances
 

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from orders.money import amount_words
 from production.models import Purchase
-from production.planning.shopping_words import quantity_words
+from production.planning.supplies.shopping_words import quantity_words
 from production.stock.shelf_queries import ShelfRow
 from production.tables import NUMBER
 

@@ -13,7 +13,7 @@ from orders.tables import exported, prepare
 from patterns.services import workroom
 from production import queries
 from production.errors import ProductionError
-from production.planning.shopping_words import quantity_words
+from production.planning.supplies.shopping_words import quantity_words
 from production.stock import shelf_queries, wares
 from production.stock.shelf_forms import BringBackForm, CountForm, ShelfFilter, TakeForm, WareForm
 from production.stock.shelf_tables import ShelfTable

@@ -22,8 +22,8 @@ from patterns.models import (
 from patterns.services import workroom
 from production.errors import ProductionError
 from production.models import Ware
-from production.planning.materials import zipper_length
-from production.planning.shopping import (
+from production.planning.supplies.materials import zipper_length
+from production.planning.supplies.shopping import (
     CLOTH,
     CONE,
     EIGHTH_YARD_MM,

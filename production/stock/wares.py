@@ -18,8 +18,8 @@ from django.db.models import Sum
 from patterns.services import workroom
 from production.errors import ProductionError
 from production.models import PurchaseLine, Run, Ware, WareMovement
-from production.planning.shopping import WHOLE
-from production.planning.shopping_words import quantity_words
+from production.planning.supplies.shopping import WHOLE
+from production.planning.supplies.shopping_words import quantity_words
 from production.stock.ware_catalog import Catalog, ware_for
 
 if TYPE_CHECKING:

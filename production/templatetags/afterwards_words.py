@@ -7,7 +7,7 @@ from decimal import Decimal
 from django import template
 
 from orders.money import amount_words
-from production.planning.afterwards import StageMinutes
+from production.planning.actuals.afterwards import StageMinutes
 from production.templatetags.production_units import percent
 
 register = template.Library()

@@ -10,7 +10,7 @@ from django.template import Context
 
 from production.cutting.laying_anew import plies_over_flaws, plies_to_lay
 from production.models import Run
-from production.planning.cloth_notes import in_spans
+from production.planning.cloth.cloth_notes import in_spans
 from production.planning.lengths import table_length
 from production.stock.cloth_queries import TicketSpread, run_cloth, ticket_cloth
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django import template
 
-from production.planning import forecast_words
+from production.planning.forecasts import forecast_words
 
 register = template.Library()
 

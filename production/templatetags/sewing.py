@@ -7,10 +7,16 @@ from decimal import Decimal
 
 from django import template
 
-from production.planning import floor_words
-from production.planning import sewing_told as told
-from production.planning.materials import ZipperChoice
-from production.planning.sewing_parts import ElasticCut, NotionCut, Placket, SeamWork, WorkStep
+from production.planning.sewing import sewing_told as told
+from production.planning.sewing.sewing_parts import (
+    ElasticCut,
+    NotionCut,
+    Placket,
+    SeamWork,
+    WorkStep,
+)
+from production.planning.supplies.materials import ZipperChoice
+from production.planning.timetable import floor_words
 
 register = template.Library()
 

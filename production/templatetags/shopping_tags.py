@@ -7,8 +7,8 @@ from decimal import Decimal
 from django import template
 from django.urls import reverse
 
-from production.planning import shopping_words
-from production.planning.shopping import Sold
+from production.planning.supplies import shopping_words
+from production.planning.supplies.shopping import Sold
 
 register = template.Library()
 

@@ -9,7 +9,7 @@ from django import template
 
 from patterns.models import ThreadSample
 from production.planning.lengths import IMPERIAL, MM_PER_INCH
-from production.planning.thread import SeamThread
+from production.planning.threads.thread import SeamThread
 
 register = template.Library()
 

@@ -11,7 +11,7 @@ from orders.forms import LineField
 from patterns.models import Operation, Seam, StyleLine
 from production.edited_forms import SeenForm
 from production.planning.plan import PlanError
-from production.planning.thread_stitches import stitch_of
+from production.planning.threads.thread_stitches import stitch_of
 
 #: field: (lowest, highest, unit); the highest are invented and wide.
 BOUNDS: dict[str, tuple[object, object, str]] = {

@@ -26,7 +26,7 @@ from patterns.models import (
 from patterns.services import workroom
 from production.edited_forms import SeenForm
 from production.planning.lengths import IMPERIAL, MM_PER_INCH
-from production.planning.materials import zipper_length
+from production.planning.supplies.materials import zipper_length
 from production.work_study.operations_forms import seam_choices
 from production.workroom.length_fields import ask_lengths
 from production.workroom.supplies import ZipperFacts

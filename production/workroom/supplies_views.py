@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orders.roles import maker_only
 from patterns.models import Elastic, Fabric, Notion, Supplier, ThreadColor, Zipper
 from patterns.services import workroom
-from production.planning.materials import zipper_length
+from production.planning.supplies.materials import zipper_length
 from production.workroom import supplies as services
 from production.workroom.supplies_forms import (
     ElasticForm,

@@ -14,10 +14,10 @@ from __future__ import annotations
 import argparse
 import time
 
-from production.planning.floor import Floor, FloorSchedule
-from production.planning.floor_check import faults
-from production.planning.floor_dispatch import dispatch
-from production.planning.floor_schedule import schedule
+from production.planning.timetable.floor import Floor, FloorSchedule
+from production.planning.timetable.floor_check import faults
+from production.planning.timetable.floor_dispatch import dispatch
+from production.planning.timetable.floor_schedule import schedule
 from tests.production.made_up_floors import team_floor
 from tests.published.test_scheduling import ta001
 

@@ -19,10 +19,10 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 from time import monotonic
 
+from production.planning.cutting.rows import box_rows_mm
 from production.planning.nesting import Nest, faults_of, nest
 from production.planning.nesting.blocks import pieces_of
 from production.planning.nesting.team import WORKERS
-from production.planning.rows import box_rows_mm
 from tests.benchmarks.nesting_sets import BEST_DENSITY, Nesting, demo_sets, density, esicup
 
 LAYS = 3

@@ -167,11 +167,11 @@ def growth(snapshot: Any) -> None:
 
 def lay_times(run: Any) -> tuple[float, float, int]:
     """Seconds for plain rows and for cut orders of one color, and the lays of least money."""
-    from production.planning.cut_demand import CutDemand, LengthGuess
-    from production.planning.cut_orders import Aim, plan_cut_orders
-    from production.planning.cutting import tickets_to_cut
-    from production.planning.lays import asked
-    from production.planning.row_lays import plan_lays
+    from production.planning.cutting.cut_demand import CutDemand, LengthGuess
+    from production.planning.cutting.cut_orders import Aim, plan_cut_orders
+    from production.planning.cutting.cutting import tickets_to_cut
+    from production.planning.cutting.lays import asked
+    from production.planning.cutting.row_lays import plan_lays
 
     ticket = max(tickets_to_cut(run), key=lambda ticket: asked(ticket.lines).total())
     parts = (ticket.lines, ticket.shapes, ticket.fabric, ticket.workroom)

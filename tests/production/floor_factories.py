@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from production.models import Person, WorkSpell
-from production.planning.floor import Floor, FloorJacket
+from production.planning.timetable.floor import Floor, FloorJacket
 
 #: A Monday; the deadline of the factories' orders is 26 February 2027.
 MONDAY = datetime.date(2027, 2, 1)

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Sequence
 from typing import Any
 
-from production.planning.floor import DAY, Floor, FloorJacket, Hand, Step
+from production.planning.timetable.floor import DAY, Floor, FloorJacket, Hand, Step
 
 #: A Monday.
 BEGINS = datetime.date(2026, 11, 30)

@@ -1,4 +1,4 @@
-"""Better lays without a search: what `production.planning.cutting` would answer, made at once."""
+"""Better lays without a search: what `planning.cutting` would answer, made at once."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import pytest
 from production import services
 from production.cutting import lay_plans
 from production.models import CutTicket, Run
-from production.planning.cutting import LayChoice
+from production.planning.cutting.cutting import LayChoice
 from production.planning.plan import Lay
 
 Search = Callable[..., Iterator[LayChoice]]
@@ -110,7 +110,7 @@ def searches_by(monkeypatch: pytest.MonkeyPatch, search: Search) -> None:
                 on_better(one)
         return tuple(found)
 
-    monkeypatch.setattr("production.planning.cutting.lay_choices", lay_choices)
+    monkeypatch.setattr("production.planning.cutting.cutting.lay_choices", lay_choices)
 
 
 def one_better(ticket: CutTicket, is_stopped: Callable[[], bool]) -> Iterator[LayChoice]:

@@ -22,7 +22,7 @@ from production.buying.shopping import shopping_of
 from production.models import CutTicket, Lay, LayPly, Run, StockLot, Ware
 from production.needs import run_needs
 from production.planning.snapshot import RunSnapshot
-from production.planning.wares import WareNeed
+from production.planning.supplies.wares import WareNeed
 from production.stock.cloth import receive
 from production.stock.ware_catalog import ware_for
 from production.stock.wares import count

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from production.planning.afterwards import (
+from production.planning.actuals.afterwards import (
     Compared,
     TicketCloth,
     WareUse,
@@ -17,7 +17,7 @@ from production.planning.afterwards import (
     compare_minutes,
     compare_wares,
 )
-from production.planning.afterwards_money import (
+from production.planning.actuals.afterwards_money import (
     Afterwards,
     Bought,
     Prices,
@@ -29,8 +29,8 @@ from production.planning.afterwards_money import (
     list_prices,
     total_of,
 )
-from production.planning.afterwards_rules import to_correct
-from production.planning.stage_times import StageTime
+from production.planning.actuals.afterwards_rules import to_correct
+from production.planning.work.stage_times import StageTime
 from tests.production.planning_factories import make_snapshot
 
 D = Decimal

@@ -19,9 +19,9 @@ from production.buying import purchases
 from production.buying.shopping import shopping_of
 from production.looking_back.afterwards import afterwards_of
 from production.models import Jacket, Quote, Run
-from production.planning.afterwards import Compared
+from production.planning.actuals.afterwards import Compared
 from production.planning.plan import PlanError
-from production.planning.quotes import Figures
+from production.planning.quotes.quotes import Figures
 from production.reporting.cut_reports import report_cut, take_back
 from production.stock import wares
 from production.stock.ware_catalog import ware_for

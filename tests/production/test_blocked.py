@@ -15,9 +15,9 @@ from django.utils import timezone
 from patterns.models import FabricColor, PatternSize, Supplier
 from production.glance.blocked import blocked_words
 from production.models import LayPly, Purchase, PurchaseLine, Run, StockLot
-from production.planning.jacket_wares import jacket_wares
-from production.planning.lays import ply_pieces
-from production.planning.thread import thread_needs
+from production.planning.cutting.lays import ply_pieces
+from production.planning.supplies.jacket_wares import jacket_wares
+from production.planning.threads.thread import thread_needs
 from production.reporting.cut_counts import planned_lay, stored_plies
 from production.reporting.missing import Missing, report_missing
 from production.services import load_snapshot

@@ -13,14 +13,14 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from production.planning.bolts import ClothUse, Remnant, lay_onto_bolts, ply_takes_mm
-from production.planning.cloth_notes import in_spans
-from production.planning.dye_lots import dye_lot_groups, jackets_of_lots
+from production.planning.cloth.bolts import ClothUse, Remnant, lay_onto_bolts, ply_takes_mm
+from production.planning.cloth.cloth_notes import in_spans
+from production.planning.cloth.dye_lots import dye_lot_groups, jackets_of_lots
+from production.planning.cloth.remnants import fit_in_rows, remnant_lays
+from production.planning.cutting.lays import asked, laid_out, placed_outline
 from production.planning.explode import Shapes
-from production.planning.lays import asked, laid_out, placed_outline
 from production.planning.plan import Lay, Placement, TicketLine
 from production.planning.planner import plan_run
-from production.planning.remnants import fit_in_rows, remnant_lays
 from production.planning.snapshot import BoltSpec, FabricSpec, FlawSpec
 from tests.production.planning_factories import (
     l_shape,

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from patterns.models import FabricColor
 from production.models import CutTicket, Lay, LayPly, Run, StockLot, StockMovement
-from production.planning.bolts import ClothUse, PlySpread
+from production.planning.cloth.bolts import ClothUse, PlySpread
 from production.services import load_snapshot
 from production.stock.cloth import (
     ClothError,

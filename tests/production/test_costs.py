@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from orders import money
 from production.planning.costs import LINES, cost_parts, costs_of, plan_costs, rounded
-from production.planning.cutting_prices import CuttingPrice
-from production.planning.materials import PricedNotion
+from production.planning.cutting.cutting_prices import CuttingPrice
+from production.planning.cutting.savings import lay_sums
 from production.planning.plan import (
     Costs,
     CutTicket,
@@ -20,7 +20,7 @@ from production.planning.plan import (
     PlanError,
     ThreadNeed,
 )
-from production.planning.savings import lay_sums
+from production.planning.supplies.materials import PricedNotion
 from production.sheets import cost_lines
 from tests.production.planning_factories import (
     make_fabric,

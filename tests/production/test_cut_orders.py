@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from production.planning import cut_orders, cut_program
-from production.planning.cut_demand import CutDemand, LayOrder, LengthGuess
-from production.planning.cut_orders import (
+from production.planning.cutting import cut_orders, cut_program
+from production.planning.cutting.cut_demand import CutDemand, LayOrder, LengthGuess
+from production.planning.cutting.cut_orders import (
     BY_LADDER,
     Aim,
     aim_price,
@@ -20,11 +20,11 @@ from production.planning.cut_orders import (
     plan_cut_order,
     plan_cut_orders,
 )
-from production.planning.cutting_prices import CuttingMinutes, CuttingPrice
+from production.planning.cutting.cutting_prices import CuttingMinutes, CuttingPrice
+from production.planning.cutting.lays import asked, laid_out
+from production.planning.cutting.rows import LaidKey
 from production.planning.explode import shapes_by_key
-from production.planning.lays import asked, laid_out
 from production.planning.plan import Lay, Placement, PlanError, TicketLine
-from production.planning.rows import LaidKey
 from tests.production.planning_factories import (
     jacket_shapes,
     make_fabric,

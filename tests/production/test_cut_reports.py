@@ -20,7 +20,7 @@ from production.models import (
     StockLot,
     StockMovement,
 )
-from production.planning.lays import ply_pieces
+from production.planning.cutting.lays import ply_pieces
 from production.reporting import cut_counts, cut_reports
 from production.reporting.cut_reports import mark_cut, report_cut, take_back
 from production.reporting.cut_settling import CutReportError

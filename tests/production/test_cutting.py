@@ -12,17 +12,17 @@ from typing import Any
 
 import pytest
 
-from production.planning import cut_orders, cutting
-from production.planning.cut_demand import LayOrder, LengthGuess, told_guess
-from production.planning.cutting import (
+from production.planning.cutting import cut_orders, cutting
+from production.planning.cutting.cut_demand import LayOrder, LengthGuess, told_guess
+from production.planning.cutting.cutting import (
     LayChoice,
     TicketToCut,
     lay_choices,
     order_of,
     tickets_to_cut,
 )
-from production.planning.lays import asked, laid_out, validate_lay
-from production.planning.nested_lays import TURN_THE_CLOTH
+from production.planning.cutting.lays import asked, laid_out, validate_lay
+from production.planning.cutting.nested_lays import TURN_THE_CLOTH
 from production.planning.nesting import Nest, NestBlock, NestPlace, Strip, nest_key
 from production.planning.nesting import nest as real_nest
 from production.planning.plan import PlanError

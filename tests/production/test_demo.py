@@ -32,7 +32,7 @@ from production.models import (
     TimeStudy,
     Ware,
 )
-from production.planning.afterwards_rules import to_correct
+from production.planning.actuals.afterwards_rules import to_correct
 from production.queries import orders_to_plan
 from production.reporting.recuts import make_recut
 from production.scenario.demo import make_demo

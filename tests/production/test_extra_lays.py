@@ -12,7 +12,7 @@ from production.changing.change_state import load_supplement, supplements_check
 from production.changing.changes import change_after_freeze
 from production.cutting.laying_by_hand import jackets_by_block, laid_out, save_by_hand
 from production.models import Lay, Recut, Run, Supplement
-from production.planning.hand_moves import Position, positions_of
+from production.planning.cutting.hand_moves import Position, positions_of
 from production.reporting.cut_reports import report_cut
 from production.reporting.missing import Missing, report_missing
 from production.reporting.recuts import load_recut, make_recut

@@ -6,10 +6,10 @@ import sys
 
 import pytest
 
-from production.planning import floor_apart
-from production.planning.floor import FloorError
-from production.planning.floor_apart import ENDED, HUNG, NOT_STARTED, schedule_apart
-from production.planning.floor_check import faults
+from production.planning.timetable import floor_apart
+from production.planning.timetable.floor import FloorError
+from production.planning.timetable.floor_apart import ENDED, HUNG, NOT_STARTED, schedule_apart
+from production.planning.timetable.floor_check import faults
 
 from .made_up_floors import floor, hand, jacket, team_floor
 

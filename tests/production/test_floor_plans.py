@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from production.errors import ProductionError, UnknownJacketError
 from production.models import ExtraHours, FloorPlan, Jacket, Person, Pin
-from production.planning.floor import DAY, FloorSchedule, LateJacket, Slot
+from production.planning.timetable.floor import DAY, FloorSchedule, LateJacket, Slot
 from production.scheduling import floor_plans, pins, planned_work
 from production.scheduling.floor_plans import out_of_date, percent_up, schedule_of
 from production.scheduling.schedule_words import gap_words, late_count_words
@@ -295,8 +295,8 @@ def test_the_gap_is_rounded_up_and_says_what_is_weighed():
     assert [str(percent_up(share)) for share in (0.0, 0.0001, 0.2301)] == ["0.0", "0.1", "23.1"]
     made = FloorPlan(plan={"slots": [{}]}, gap_percent=percent_up(0.0001))
     assert gap_words(made) == (
-        "In changes of thread and foot and the last hour of each order, weighed together, no schedule can be "
-        "more than 0.1 % better."
+        "In changes of thread and foot and the last hour of each order, weighed together, "
+        "no schedule can be more than 0.1 % better."
     )
     made.late_jackets = 2
     assert gap_words(made).startswith("In late jackets, minutes late, changes of thread")

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from production.planning import floor_search
-from production.planning.floor import (
+from production.planning.timetable import floor_search
+from production.planning.timetable.floor import (
     DAY,
     Floor,
     FloorError,
@@ -23,14 +23,14 @@ from production.planning.floor import (
     Slot,
     Step,
 )
-from production.planning.floor_aim import CHANGE_MINUTE, LATE_JACKET, LATE_MINUTE
-from production.planning.floor_bounds import least_changes
-from production.planning.floor_check import faults
-from production.planning.floor_dispatch import dispatch, timetable
-from production.planning.floor_late import explained, narrow_places
-from production.planning.floor_lists import FlatTable
-from production.planning.floor_room import Setting, change_minutes, prepare
-from production.planning.floor_schedule import schedule
+from production.planning.timetable.floor_aim import CHANGE_MINUTE, LATE_JACKET, LATE_MINUTE
+from production.planning.timetable.floor_bounds import least_changes
+from production.planning.timetable.floor_check import faults
+from production.planning.timetable.floor_dispatch import dispatch, timetable
+from production.planning.timetable.floor_late import explained, narrow_places
+from production.planning.timetable.floor_lists import FlatTable
+from production.planning.timetable.floor_room import Setting, change_minutes, prepare
+from production.planning.timetable.floor_schedule import schedule
 
 from .made_up_floors import ALL, COLORS, floor, hand, hours, jacket, team_floor
 

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from patterns.models import Workroom
 from production.changing.changes import change_after_freeze
 from production.models import DaysOff, ExtraHours, Jacket, Machine, Pin, Run
-from production.planning.floor import DAY, FloorJacket
+from production.planning.timetable.floor import DAY, FloorJacket
 from production.scheduling.floor_state import load_floor
 from production.stages.table import write_ticks
 from production.tracking import record

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from production.planning.changeovers import count_changeovers, minutes_of, thread_batches
 from production.planning.explode import explode
-from production.planning.floor import Step
-from production.planning.floor_steps import legs_of_jackets, less_done, steps_from
-from production.planning.labor import plan_labor
 from production.planning.snapshot import RunSnapshot
+from production.planning.timetable.floor import Step
+from production.planning.timetable.floor_steps import legs_of_jackets, less_done, steps_from
+from production.planning.work.changeovers import count_changeovers, minutes_of, thread_batches
+from production.planning.work.labor import plan_labor
 from tests.production.planning_factories import (
     OPERATIONS,
     make_jacket,

@@ -27,9 +27,9 @@ from production.models import (
     Tap,
 )
 from production.people.people import keep_person
-from production.planning.floor import FloorSchedule
-from production.planning.hour_text import read_hours
 from production.planning.standing import STAGES
+from production.planning.timetable.floor import FloorSchedule
+from production.planning.timetable.hour_text import read_hours
 from production.scanning.taps import NEXT, TapAsked, tap
 from production.scheduling.schedules import make_schedule
 from production.sewing.sewing_state import sheets_of_run

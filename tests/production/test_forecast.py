@@ -12,10 +12,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from production.planning.floor import DAY, Held, Slot, Step
-from production.planning.floor_dispatch import dispatch
-from production.planning.floor_room import prepare
-from production.planning.forecast import (
+from production.planning.forecasts.forecast import (
     day_of,
     expected,
     fan,
@@ -23,17 +20,20 @@ from production.planning.forecast import (
     simulate,
     works_of,
 )
-from production.planning.forecast_helps import (
+from production.planning.forecasts.forecast_helps import (
     Skipped,
     busiest_kind,
     longer_days,
     what_helps,
     without_operation,
 )
-from production.planning.forecast_run import ends_of
-from production.planning.forecast_skip import left_out, topstitching
-from production.planning.forecast_spread import Spread, draw, factors, shared_part
-from production.planning.forecast_words import chance_words, percent_words
+from production.planning.forecasts.forecast_run import ends_of
+from production.planning.forecasts.forecast_skip import left_out, topstitching
+from production.planning.forecasts.forecast_spread import Spread, draw, factors, shared_part
+from production.planning.forecasts.forecast_words import chance_words, percent_words
+from production.planning.timetable.floor import DAY, Held, Slot, Step
+from production.planning.timetable.floor_dispatch import dispatch
+from production.planning.timetable.floor_room import prepare
 from tests.production.forecast_factories import days, floor, hand, jacket, team_floor
 from tests.production.planning_factories import make_jacket, make_sewing, make_snapshot
 

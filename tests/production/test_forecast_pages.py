@@ -22,8 +22,8 @@ from production.forecasting.forecast_input import load_spread, measured_ratios, 
 from production.forecasting.forecast_load import reckoning
 from production.forecasting.forecast_state import ahead_of
 from production.models import Forecast, Jacket, Person, StageEvent
-from production.planning.forecast import works_of
-from production.planning.forecast_words import NEVER
+from production.planning.forecasts.forecast import works_of
+from production.planning.forecasts.forecast_words import NEVER
 from production.scheduling.floor_plans import make_schedule, schedule_of
 from production.tracking import Action, record
 from tests.production.run_factories import make_person, make_run, make_team_order, person

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from production.planning.four_point import (
+from production.planning.cloth.four_point import (
     FoundFlaw,
     flaw_points,
     points_per_100_square_yards,

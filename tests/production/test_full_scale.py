@@ -18,10 +18,10 @@ from shapely import LinearRing, Polygon
 from production.documents import full_scale, lay_dxf, lay_full_svg
 from production.documents.full_drawing import words_of
 from production.errors import DocumentError
+from production.planning.cutting.full_lay import FullLay, arrow_lines, full_lay
+from production.planning.cutting.rows import polygon_area_mm2
 from production.planning.explode import shapes_by_key
-from production.planning.full_lay import FullLay, arrow_lines, full_lay
 from production.planning.plan import Lay, Placement
-from production.planning.rows import polygon_area_mm2
 from production.planning.snapshot import Point
 from tests.production.document_factories import blocks
 from tests.production.planning_factories import make_fabric

@@ -7,15 +7,15 @@ from collections import Counter
 
 import pytest
 
-from production.planning.explode import shapes_by_key
-from production.planning.hand_moves import (
+from production.planning.cutting.hand_moves import (
     Position,
     nest_the_rest,
     positions_of,
     reach_mm,
     set_by_hand,
 )
-from production.planning.lays import laid_out, placed_outline, validate_lay
+from production.planning.cutting.lays import laid_out, placed_outline, validate_lay
+from production.planning.explode import shapes_by_key
 from production.planning.plan import Lay, Placement, PlanError
 from tests.production.planning_factories import (
     jacket_shapes,

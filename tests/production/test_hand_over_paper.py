@@ -20,7 +20,7 @@ from production.documents.parcel_labels import BagLabel, ParcelLabels, shared_ou
 from production.errors import DocumentError
 from production.handing_over.hand_over_paper import write_for_run
 from production.models import Jacket, Run
-from production.planning.care import ClothCare, care_of
+from production.planning.labels.care import ClothCare, care_of
 from production.planning.standing import STAGES
 from production.tracking import record
 from tests.production.run_factories import make_run, make_team_order, person

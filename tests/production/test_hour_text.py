@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from production.planning.hour_text import HoursError, hours_text, minutes_of, read_hours
+from production.planning.timetable.hour_text import HoursError, hours_text, minutes_of, read_hours
 
 TIMES = st.builds(datetime.time, st.integers(0, 23), st.integers(0, 59))
 

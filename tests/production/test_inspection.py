@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import pytest
 
-from production.planning.inspection import EVERY, Lot, LotJacket, drawing, lot
+from production.planning.inspecting.inspection import EVERY, Lot, LotJacket, drawing, lot
 
 CODES = [f"TO-1-{number:02d}" for number in range(1, 31)]
 

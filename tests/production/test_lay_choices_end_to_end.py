@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from production.planning.cutting import LayChoice, TicketToCut, lay_choices, tickets_to_cut
-from production.planning.lays import asked, laid_out, validate_lay
+from production.planning.cutting.cutting import LayChoice, TicketToCut, lay_choices, tickets_to_cut
+from production.planning.cutting.lays import asked, laid_out, validate_lay
 from production.planning.nesting import solver
 from production.planning.plan import PlanError
 from production.planning.planner import plan_run

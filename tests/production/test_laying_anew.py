@@ -13,7 +13,7 @@ from orders.models import Amendment
 from patterns.models import FabricColor
 from production.cutting.laying_anew import lay_anew, plies_over_flaws
 from production.models import CutTicket, Lay, LayPly, Run, StockLot
-from production.planning.dye_lots import CutUnit, whole_jackets
+from production.planning.cloth.dye_lots import CutUnit, whole_jackets
 from production.reporting.cut_counts import stored_plies
 from production.reporting.cut_reports import report_cut, take_back
 from production.reporting.missing import Missing, report_missing

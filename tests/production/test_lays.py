@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
-from production.planning.cutting_prices import CuttingMinutes, CuttingPrice, cutting_price
-from production.planning.explode import shapes_by_key
-from production.planning.lays import (
+from production.planning.cutting.cutting_prices import CuttingMinutes, CuttingPrice, cutting_price
+from production.planning.cutting.lays import (
     asked,
     cloth_width_mm,
     is_own_mirror_image,
@@ -20,11 +19,12 @@ from production.planning.lays import (
     spread_count,
     validate_lay,
 )
-from production.planning.materials import fabric_needed_mm
+from production.planning.cutting.row_lays import plan_lays, ply_ladder
+from production.planning.cutting.rows import box_rows_mm, polygon_area_mm2
+from production.planning.explode import shapes_by_key
 from production.planning.plan import Lay, Placement, PlanError, TicketLine
-from production.planning.row_lays import plan_lays, ply_ladder
-from production.planning.rows import box_rows_mm, polygon_area_mm2
 from production.planning.snapshot import BlockShape, FabricSpec, OperationSpec, WorkroomSpec
+from production.planning.supplies.materials import fabric_needed_mm
 from tests.production.planning_factories import (
     jacket_shapes,
     l_shape,

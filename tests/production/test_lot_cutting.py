@@ -6,11 +6,11 @@ from collections import Counter
 
 import pytest
 
-from production.planning.lays import validate_lay
-from production.planning.lot_cutting import choices_by_lot, parts_by_ticket
+from production.planning.cloth.remnants import fit_nested
+from production.planning.cutting.lays import validate_lay
+from production.planning.cutting.lot_cutting import choices_by_lot, parts_by_ticket
 from production.planning.nesting.blocks import Nest, NestBlock, Strip
 from production.planning.planner import plan_run
-from production.planning.remnants import fit_nested
 from tests.production.planning_factories import (
     jacket_shapes,
     make_bolt,

@@ -12,7 +12,16 @@ from hypothesis import strategies as st
 from production import sheets
 from production.planning import checks
 from production.planning.change_costs import cost_of_change
-from production.planning.materials import (
+from production.planning.plan import Lay, NotionNeed, PlanError
+from production.planning.planner import plan_run
+from production.planning.snapshot import (
+    ElasticSpec,
+    JacketSpec,
+    NotionSpec,
+    RunSnapshot,
+    ZipperSpec,
+)
+from production.planning.supplies.materials import (
     ELASTICS_PER_JACKET,
     PricedNotion,
     along_seams,
@@ -24,16 +33,7 @@ from production.planning.materials import (
     zipper_choice,
     zipper_for,
 )
-from production.planning.plan import Lay, NotionNeed, PlanError
-from production.planning.planner import plan_run
-from production.planning.snapshot import (
-    ElasticSpec,
-    JacketSpec,
-    NotionSpec,
-    RunSnapshot,
-    ZipperSpec,
-)
-from production.planning.wares import WareNeed
+from production.planning.supplies.wares import WareNeed
 from tests.production.planning_factories import (
     jacket_seams,
     make_fabric,

@@ -13,7 +13,7 @@ from production.models import DaysOff, ExtraHours, Machine, Person, WorkSpell
 from production.people import people as services
 from production.people.people import PeopleError
 from production.people.people_state import cannot_be_done, people_rows, week_words
-from production.planning.hour_text import read_hours
+from production.planning.timetable.hour_text import read_hours
 from production.scheduling.hands import hands_from
 from tests.production.operation_factories import make_operations
 from tests.production.run_factories import make_person, person

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from production.forecasting.progress_svg import in_words, progress_picture
-from production.planning.progress import Doing, progress
+from production.planning.forecasts.progress import Doing, progress
 
 MONDAY = datetime.date(2027, 3, 1)
 MINUTES = {"A": {"cut": 10.0, "sew": 60.0, "finish": 30.0}}

@@ -18,7 +18,7 @@ from patterns.models import Fabric, Workroom
 from patterns.services import workroom
 from production.errors import ProductionError
 from production.models import LayPlan, Quote
-from production.planning.quote_changes import WhatIf
+from production.planning.quotes.quote_changes import WhatIf
 from production.quoting import quote_answers, quotes
 from production.quoting.quote_paper import paper_of
 from production.quoting.quote_snapshots import (

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from orders.money import decimals_of
 from production.planning.costs import LINES
 from production.planning.plan import PlanError
-from production.planning.quote_changes import WhatIf, with_numbers
-from production.planning.quote_mix import apportioned, mix_counts, mixed, split
-from production.planning.quote_shares import together
-from production.planning.quotes import (
+from production.planning.quotes.quote_changes import WhatIf, with_numbers
+from production.planning.quotes.quote_mix import apportioned, mix_counts, mixed, split
+from production.planning.quotes.quote_shares import together
+from production.planning.quotes.quotes import (
     ClothExperience,
     Figures,
     Offer,

@@ -16,7 +16,7 @@ from production.glance.days_work import DaysWork, days_work
 from production.glance.rail import NAMED_AT_ONCE, rail
 from production.glance.run_glance import RunGlance, run_glance
 from production.models import FloorPlan, Jacket, Person, Run
-from production.planning.floor import DAY, FloorSchedule, LateJacket, Slot
+from production.planning.timetable.floor import DAY, FloorSchedule, LateJacket, Slot
 from production.reporting.missing import Missing, report_missing
 from production.tracking import record
 from tests.production.report_factories import make_cut_run

@@ -4,7 +4,7 @@ import itertools
 
 import pytest
 
-from production.planning.sampling import ACCEPTED, sample_of
+from production.planning.inspecting.sampling import ACCEPTED, sample_of
 
 
 def test_one_piece_is_checked_itself() -> None:

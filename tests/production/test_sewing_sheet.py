@@ -15,16 +15,16 @@ from patterns.geometry.blocks import Allowances, cut_blocks
 from patterns.geometry.bodies import BODIES, Ease
 from patterns.geometry.drafting import draft
 from patterns.geometry.seams import jacket_seams
-from production.planning import sewing_told as told
 from production.planning.explode import explode
-from production.planning.labor import works_of
-from production.planning.materials import notion_needs
 from production.planning.plan import PlanError
-from production.planning.sewing_order import order_of_making
-from production.planning.sewing_parts import SewingSheet, WorkStep
-from production.planning.sewing_sheet import sewing_sheet
+from production.planning.sewing import sewing_told as told
+from production.planning.sewing.sewing_order import order_of_making
+from production.planning.sewing.sewing_parts import SewingSheet, WorkStep
+from production.planning.sewing.sewing_sheet import sewing_sheet
 from production.planning.snapshot import NotionSpec, OperationSpec, RunSnapshot, ZipperSpec
-from production.planning.thread import explained
+from production.planning.supplies.materials import notion_needs
+from production.planning.threads.thread import explained
+from production.planning.work.labor import works_of
 from production.snapshots import shape_of, stretches_of
 from tests.production.planning_factories import (
     make_fabric,

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from orders.money import decimals_of
 from production.planning.plan import PlanError
-from production.planning.shopping import (
+from production.planning.supplies.shopping import (
     CLOTH,
     CONE,
     EIGHTH_YARD_MM,
@@ -31,7 +31,7 @@ from production.planning.shopping import (
     shopping_line,
     shopping_list,
 )
-from production.planning.shopping_words import holding_words, quantity_words, sold_words
+from production.planning.supplies.shopping_words import holding_words, quantity_words, sold_words
 
 TODAY = datetime.date(2027, 1, 4)
 STARTS = datetime.date(2027, 2, 1)

@@ -17,9 +17,9 @@ from production.buying.shopping import shopping_of
 from production.changing.change_state import load_supplement
 from production.changing.changes import Cancel, change_after_freeze
 from production.models import Run
-from production.planning.materials import notion_needs
 from production.planning.snapshot import RunSnapshot
-from production.planning.thread import explained
+from production.planning.supplies.materials import notion_needs
+from production.planning.threads.thread import explained
 from production.services import load_plan, load_snapshot
 from production.stock import wares
 from tests.production.change_factories import facts, jacket, late_member

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.stage_times import (
+from production.planning.work.stage_times import (
     Correction,
     StageTime,
     corrections,

@@ -16,8 +16,8 @@ from production.cutting import lay_plans
 from production.cutting.laying_by_hand import laid_out
 from production.cutting.table_views import _money_per_mm, _saving
 from production.models import Lay, LayPlan, LayPly, Run
-from production.planning.lays import laid_out as pieces_of
-from production.planning.lays import validate_lay
+from production.planning.cutting.lays import laid_out as pieces_of
+from production.planning.cutting.lays import validate_lay
 from tests.production.lay_choice_factories import (
     in_halves,
     keep,

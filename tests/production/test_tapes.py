@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from production.models import FloorPlan, Jacket, Machine
-from production.planning.floor import DAY, FloorSchedule, LateJacket, Slot
+from production.planning.timetable.floor import DAY, FloorSchedule, LateJacket, Slot
 from production.scheduling.ahead import Ahead, days_ahead
 from production.scheduling.frames import worked
 from tests.production.floor_factories import MONDAY, make_worker

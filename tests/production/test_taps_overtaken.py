@@ -37,8 +37,8 @@ def ana():
 def late(made: float, action: str, stage: str = "", **more: Any) -> TapAsked:
     """A tap that was made so many hours ago on a device without a connection."""
     now = timezone.now()
-    moments = {"device_at": now - hours(made), "sent_at": now}
-    return TapAsked(uuid.uuid4(), "queue", CODE, action, stage, vouch=True, **moments, **more)
+    moments: dict[str, Any] = {"device_at": now - hours(made), "sent_at": now, **more}
+    return TapAsked(uuid.uuid4(), "queue", CODE, action, stage, vouch=True, **moments)
 
 
 def moved(by, *steps: tuple[float, str, str]) -> None:

@@ -9,11 +9,11 @@ import pytest
 
 from production.planning.plan import PlanError, ThreadNeed
 from production.planning.snapshot import OperationSpec, RunSnapshot, WorkroomSpec
-from production.planning.thread import (
+from production.planning.threads.thread import (
     explained,
     thread_needs,
 )
-from production.planning.thread_stitches import (
+from production.planning.threads.thread_stitches import (
     FORMULA_SOURCES,
     FORMULAS,
     NEEDLE_PERCENT,

@@ -10,7 +10,7 @@ from django.test import Client
 from patterns.models import Operation, ThreadSample, Workroom
 from patterns.services import workroom
 from production.needs.thread_state import thread_of_run, told_of
-from production.planning.thread import thread_needs
+from production.planning.threads.thread import thread_needs
 from production.services import load_snapshot
 from production.snapshots import with_materials_of_today
 from tests.production.operation_factories import make_operations

@@ -11,14 +11,14 @@ import pytest
 from production.planning.costs import cost_parts
 from production.planning.plan import Labor
 from production.planning.snapshot import OperationSpec, RunSnapshot, ThreadSpec
-from production.planning.thread import (
+from production.planning.threads.thread import (
     SpoolNeed,
     spool_needs,
     thread_needs,
     thread_prices,
     thread_wares,
 )
-from production.planning.thread_spools import metre_price
+from production.planning.threads.thread_spools import metre_price
 from tests.production.planning_factories import make_sewing, make_snapshot, make_stretch
 
 SIDE = make_stretch("side", "join", "BK", 1000, runs=2)

@@ -11,7 +11,7 @@ from orders.models import TeamOrder
 from production import services
 from production.errors import ProductionError
 from production.models import Jacket, Run, StageEvent
-from production.planning.thread import spool_needs
+from production.planning.threads.thread import spool_needs
 from production.tracking import record
 from tests.production.run_factories import make_person, make_run, make_team_order
 

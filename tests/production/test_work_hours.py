@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime
 
-from production.planning.floor import DAY
-from production.planning.work_hours import (
+from production.planning.timetable.floor import DAY
+from production.planning.timetable.work_hours import (
     ExtraSpell,
     WeekSpell,
     from_now,

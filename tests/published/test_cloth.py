@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from production.planning.four_point import (
+from production.planning.cloth.four_point import (
     MM_PER_INCH,
     MM_PER_YARD,
     FoundFlaw,
@@ -12,7 +12,7 @@ from production.planning.four_point import (
     points_per_100_square_yards,
     roll_points,
 )
-from production.planning.sampling import sample_of
+from production.planning.inspecting.sampling import sample_of
 
 
 def flaw(inches: float, *, at_yards: float = 0, is_hole: bool = False) -> FoundFlaw:

@@ -19,11 +19,11 @@ from typing import Any
 
 import pytest
 
-from production.planning.cut_demand import CutDemand, LengthGuess
-from production.planning.cut_orders import Aim, aim_price, plan_cut_order
-from production.planning.cutting_prices import CuttingMinutes, CuttingPrice
+from production.planning.cutting.cut_demand import CutDemand, LengthGuess
+from production.planning.cutting.cut_orders import Aim, aim_price, plan_cut_order
+from production.planning.cutting.cutting_prices import CuttingMinutes, CuttingPrice
+from production.planning.cutting.rows import LaidKey
 from production.planning.explode import shapes_by_key
-from production.planning.rows import LaidKey
 from production.planning.snapshot import FabricSpec, WorkroomSpec
 from tests.production.planning_factories import make_fabric, make_shape, make_workroom, rectangle
 

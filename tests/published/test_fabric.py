@@ -6,8 +6,12 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.materials import cut_length_mm, fabric_needed_mm, length_by_area_mm
 from production.planning.plan import Lay
+from production.planning.supplies.materials import (
+    cut_length_mm,
+    fabric_needed_mm,
+    length_by_area_mm,
+)
 from tests.production.planning_factories import make_fabric
 
 

@@ -15,10 +15,10 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from production.planning.floor import DAY, Floor, FloorJacket, Hand, Step
-from production.planning.floor_room import prepare
-from production.planning.forecast import Simulation, expected, works_of
-from production.planning.forecast_run import ends_of
+from production.planning.forecasts.forecast import Simulation, expected, works_of
+from production.planning.forecasts.forecast_run import ends_of
+from production.planning.timetable.floor import DAY, Floor, FloorJacket, Hand, Step
+from production.planning.timetable.floor_room import prepare
 
 #: Minutes of a month or a week of the examples.
 UNIT = 1000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from production.planning.inspection import LotJacket, lot
+from production.planning.inspecting.inspection import LotJacket, lot
 from tests.published.test_cloth import PLANS
 
 LIMITS = ("1.5", "2.5", "4.0")

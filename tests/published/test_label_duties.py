@@ -5,10 +5,10 @@ from __future__ import annotations
 
 import pytest
 
-from production.planning.care import ClothCare, care_of
-from production.planning.fibers import Exempt, exempt
-from production.planning.label_duties import DEFER, duties
-from production.planning.label_facts import DutyFacts, SizeFacts, age_at
+from production.planning.labels.care import ClothCare, care_of
+from production.planning.labels.fibers import Exempt, exempt
+from production.planning.labels.label_duties import DEFER, duties
+from production.planning.labels.label_facts import DutyFacts, SizeFacts, age_at
 
 ADULT = SizeFacts("M", is_youth=False, height_mm=1760)
 POLYESTER = (("Fleece", "100 % polyester"),)

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 
 import pytest
 
-from production.planning.floor import Floor, FloorJacket, Hand, Step
-from production.planning.floor_check import faults
-from production.planning.floor_dispatch import dispatch
-from production.planning.floor_schedule import schedule
+from production.planning.timetable.floor import Floor, FloorJacket, Hand, Step
+from production.planning.timetable.floor_check import faults
+from production.planning.timetable.floor_dispatch import dispatch
+from production.planning.timetable.floor_schedule import schedule
 
 LONG = 100_000
 

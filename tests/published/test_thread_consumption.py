@@ -11,8 +11,8 @@ from decimal import Decimal
 import pytest
 
 from production.planning.snapshot import OperationSpec, WorkroomSpec
-from production.planning.thread import SeamThread, explained, thread_needs
-from production.planning.thread_stitches import (
+from production.planning.threads.thread import SeamThread, explained, thread_needs
+from production.planning.threads.thread_stitches import (
     FORMULAS,
     OTHER_504,
     OTHER_RATIOS,

@@ -12,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 from production.errors import ProductionError
 from production.forecasting.forecasts import Mail
 from production.forecasting.looking_ahead import USUAL_SECONDS, LookAhead, Told, look_ahead
-from production.planning.forecast_words import day_words
+from production.planning.forecasts.forecast_words import day_words
 from production.scheduling.seen import jackets_words
 
 

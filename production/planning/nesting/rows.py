@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from production.planning.cutting.rows import LaidBlock, falling, pack_rung
 from production.planning.nesting.blocks import (
     ROWS,
     Nest,
@@ -13,7 +14,6 @@ from production.planning.nesting.blocks import (
     pieces_of,
     ring_area_mm2,
 )
-from production.planning.rows import LaidBlock, falling, pack_rung
 
 NO_END_MM = 1e12
 
