@@ -32,7 +32,7 @@ def lay(visit, lay_of):
         page.get_by_role("checkbox", name="SC-TABLE").check()
         page.get_by_role("button", name="Freeze and plan").click()
         page.wait_for_url("**/runs/R-*/")
-        tickets = page.get_by_role("navigation", name="Cut tickets").get_by_role("link")
+        tickets = page.get_by_role("navigation", name="Paper and lists").get_by_role("link")
         tickets.filter(has_text="spruce").click()
         page.get_by_role("link", name="Look closer").first.click()
         page.wait_for_url("**/lays/**")
