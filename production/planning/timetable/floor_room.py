@@ -50,6 +50,11 @@ class Room:
         able = {key: hands for key, hands in self.able.items() if key[0] in jackets}
         return replace(self, jackets=jackets, able=able)
 
+    def first_missing(self, jacket: FloorJacket) -> int:
+        """The place of the first step that nobody can do; their number where there is none."""
+        found = _first_missing(self.floor, self.hands, jacket)
+        return len(jacket.steps) if found is None else found[0]
+
     def due(self, jacket: FloorJacket) -> int | None:
         """On the work clock, never after the known hours; -1 for a moment that has passed."""
         if jacket.due is None:
@@ -92,9 +97,8 @@ def prepare(floor: Floor) -> Room:
     jackets: dict[str, FloorJacket] = {}
     impossible: list[tuple[str, str]] = []
     for jacket in floor.jackets:
-        missing = _missing(floor, hands, jacket)
-        if missing:
-            impossible.append((jacket.code, missing))
+        if missing := _first_missing(floor, hands, jacket):
+            impossible.append((jacket.code, missing[1]))
             continue
         if not jacket.steps:
             continue
@@ -123,16 +127,18 @@ def _most_minutes(floor: Floor) -> int:
     return 60 + sum(step.minutes + change for jacket in floor.jackets for step in jacket.steps)
 
 
-def _missing(floor: Floor, hands: Mapping[str, Hand], jacket: FloorJacket) -> str:
-    """Why nobody can do this jacket; empty where they can."""
+def _first_missing(
+    floor: Floor, hands: Mapping[str, Hand], jacket: FloorJacket
+) -> tuple[int, str] | None:
+    """The place of the first step of a jacket that nobody can do, and why."""
     for at, step in enumerate(jacket.steps):
         if step.machine and floor.machines.get(step.machine) == 0:
-            return f"No {step.machine} is in use."
+            return at, f"No {step.machine} is in use."
         if at == 0 and jacket.in_work_by in hands:
             continue
         if not any(hand.can_do(step) for hand in hands.values()):
-            return _nobody(floor, step)
-    return ""
+            return at, _nobody(floor, step)
+    return None
 
 
 def _nobody(floor: Floor, step: Step) -> str:

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from production.planning.timetable.floor import Floor, FloorSchedule
 from production.planning.timetable.floor_aim import as_schedule, worth
+from production.planning.timetable.floor_begun import beginnings, told_whole
 from production.planning.timetable.floor_bounds import least
 from production.planning.timetable.floor_check import faults
 from production.planning.timetable.floor_choices import Table
@@ -37,9 +38,16 @@ def schedule(floor: Floor, seconds: float = 4.0, workers: int = 2, seed: int = 1
     Raises FloorError where nobody has any hours.
     """
     begun = time.perf_counter()
-    steps = sum(len(jacket.steps) for jacket in floor.jackets)
+    whole = prepare(floor)
+    room = prepare(beginnings(whole)) if whole.impossible else whole
+    made = told_whole(_search(room, begun, seconds, workers, seed), whole, room)
+    return replace(explained(floor, made), seconds=time.perf_counter() - begun)
+
+
+def _search(room: Room, begun: float, seconds: float, workers: int, seed: int) -> FloorSchedule:
+    """The better of the best simple order and of what the search makes of it, not yet explained."""
+    steps = sum(len(jacket.steps) for jacket in room.floor.jackets)
     until = begun + max(seconds - KEPT - KEPT_EACH * steps, seconds / 2)
-    room = prepare(floor)
     open_room = room.only(code for code, each in room.jackets.items() if not each.blocked)
     name, start = _best_start(open_room, begun + STARTS_SHARE * seconds)
     proven = least(open_room).value
@@ -47,14 +55,13 @@ def schedule(floor: Floor, seconds: float = 4.0, workers: int = 2, seed: int = 1
     notes = _notes(room, found, proven)
     greedy = _finished(room, start, f"best of the simple orders: {name}", begun, proven, notes)
     if found is None:
-        return explained(floor, greedy)
+        return greedy
     bound = max(proven, found.bound or 0)
     made = _finished(room, found.table, f"{name}, then {found.words}", begun, bound, notes)
-    wrong = faults(floor, made)
-    if wrong:
+    if wrong := faults(room.floor, made):
         note = f"The better timetable was not used: {wrong[0]}."
-        made = replace(greedy, notes=(*greedy.notes, note))
-    return replace(explained(floor, made), seconds=time.perf_counter() - begun)
+        return replace(greedy, notes=(*greedy.notes, note))
+    return made
 
 
 def _best_start(room: Room, until: float) -> tuple[str, Table]:
