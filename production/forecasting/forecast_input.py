@@ -8,9 +8,9 @@ from collections import defaultdict
 from patterns.models import Workroom
 from production.models import StageEvent
 from production.planning.forecasts.forecast_spread import Spread
+from production.planning.minutes.stage_times import worked_minutes
 from production.planning.standing import DONE, SENT_BACK
 from production.planning.timetable.floor import Slot
-from production.planning.work.stage_times import worked_minutes
 from production.scheduling.floor_plans import latest_schedule, schedule_of
 from production.work_study.stage_minutes import stage_times
 

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from production.history.lines import name
 from production.models import StageEvent
+from production.planning.minutes.stage_times import StageTime, worked_minutes
 from production.planning.standing import STAGES
-from production.planning.work.stage_times import StageTime, worked_minutes
 from production.work_study.stage_minutes import times_of
 
 ZERO = Decimal(0)

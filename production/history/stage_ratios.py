@@ -13,9 +13,9 @@ from django.db.models import Max
 
 from production.history.lines import name
 from production.models import Jacket, StandardChange
+from production.planning.minutes.stage_spread import Spread, spread
+from production.planning.minutes.stage_times import StageTime, worked_minutes
 from production.planning.standing import STAGES
-from production.planning.work.stage_spread import Spread, spread
-from production.planning.work.stage_times import StageTime, worked_minutes
 from production.work_study.stage_minutes import stage_times
 
 #: A stage is taken over from so many jackets on. Invented.

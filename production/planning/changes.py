@@ -15,10 +15,10 @@ from decimal import Decimal
 from production.planning.checks import differences, named_check
 from production.planning.costs import rounded
 from production.planning.explode import shapes_by_key, sides_of
+from production.planning.minutes.labor import plan_labor
 from production.planning.plan import Check, Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot
 from production.planning.standing import END, STAGES
-from production.planning.work.labor import plan_labor
 
 SCHEMA = 1
 CUT, SEW, FINISH = STAGES[:3]

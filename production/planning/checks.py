@@ -23,12 +23,12 @@ from production.planning.explode import (
     shapes_by_key,
     stretches_by_cut,
 )
+from production.planning.minutes.labor import CENT
 from production.planning.plan import Check, Plan
 from production.planning.snapshot import JacketSpec, Line, NotionSpec, RunSnapshot
 from production.planning.supplies.materials import ELASTICS_PER_JACKET, girth_mm
 from production.planning.threads.thread import threaded_operations
 from production.planning.threads.thread_stitches import stitch_of
-from production.planning.work.labor import CENT
 
 PIECES = "every piece of every jacket stands on exactly one cut ticket"
 PAIRS = "every left has its right"

@@ -24,12 +24,12 @@ from production.planning.explode import (
     fabrics_by_color,
     shapes_by_key,
 )
+from production.planning.minutes.labor import plan_labor
 from production.planning.plan import CutTicket, Lay, Plan, PlannedBlock, PlannedJacket
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
 from production.planning.supplies.materials import notion_needs
 from production.planning.threads.thread import thread_needs
-from production.planning.work.labor import plan_labor
 
 SCHEMA = 1
 #: By fabric color the dye lots that jackets have blocks from already.

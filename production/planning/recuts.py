@@ -17,10 +17,10 @@ from production.planning.checks import differences, named_check
 from production.planning.costs import plan_costs
 from production.planning.cutting.lays import asked, laid_out, validate_lay
 from production.planning.explode import CutPiece, Shapes, shapes_by_key
+from production.planning.minutes.labor import plan_labor
 from production.planning.plan import Check, Lay, Plan, PlanError
 from production.planning.schedule import capacity_schedule
 from production.planning.snapshot import RunSnapshot
-from production.planning.work.labor import plan_labor
 
 if TYPE_CHECKING:
     from production.planning.planner import RunPlan

@@ -13,10 +13,10 @@ from django.utils import timezone
 from patterns.models import Workroom
 from production.glance.blocked import blocked_words
 from production.models import Jacket, Pin
+from production.planning.minutes.time_study import standard_time_ilo
 from production.planning.timetable.floor import DAY, Floor, FloorJacket, Held, Step, minutes_since
 from production.planning.timetable.floor_steps import less_done, steps_from
 from production.planning.timetable.work_hours import from_now
-from production.planning.work.time_study import standard_time_ilo
 from production.scheduling.floor_legs import RunLegs, legs_of
 from production.scheduling.hands import hand_key, hands_from, machines_in_use
 from production.scheduling.in_hand import InHand, in_hand

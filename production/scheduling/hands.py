@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from django.db.models import QuerySet
 
 from production.models import DaysOff, ExtraHours, Machine, Person
+from production.planning.minutes.labor import STAGES
 from production.planning.timetable.floor import DAY, Hand
 from production.planning.timetable.floor_clock import Stretch
 from production.planning.timetable.work_hours import Days, ExtraSpell, WeekSpell, spells_of
-from production.planning.work.labor import STAGES
 
 if TYPE_CHECKING:
     from patterns.models import Workroom

@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING
 
 from production.models import Run
 from production.planning.explode import explode
+from production.planning.minutes.changeovers import Batching, compare_batching, thread_batches
+from production.planning.minutes.labor import LEARNT, STAGES, Work, learning_of, works_of
+from production.planning.minutes.stage_times import Correction
+from production.planning.minutes.time_study import standard_time_ilo
 from production.planning.plan import Changeover, Plan
 from production.planning.snapshot import JacketSpec, RunSnapshot, ThreadSpec
-from production.planning.work.changeovers import Batching, compare_batching, thread_batches
-from production.planning.work.labor import LEARNT, STAGES, Work, learning_of, works_of
-from production.planning.work.stage_times import Correction
-from production.planning.work.time_study import standard_time_ilo
 from production.services import load_plan, load_snapshot
 from production.work_study.stage_minutes import stage_corrections
 from production.work_study.taken_over import factor_since, taken_over
 
 if TYPE_CHECKING:
-    from production.planning.work.labor import Learning
+    from production.planning.minutes.labor import Learning
 
 ZERO = Decimal(0)
 TIMES = {

@@ -12,8 +12,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from production.models import Jacket, Run, StageEvent
+from production.planning.minutes.stage_times import Correction, StageTime, corrections
 from production.planning.standing import DONE, SENT_BACK, STARTED
-from production.planning.work.stage_times import Correction, StageTime, corrections
 from production.tracking import live_events
 from production.work_study.taken_over import factor_since, taken_over
 

@@ -13,7 +13,7 @@ from django.utils import timezone
 from patterns.models import Operation
 from production.errors import ProductionError
 from production.models import Reading, StandardChange, TimeStudy
-from production.planning.work.time_study import Minutes
+from production.planning.minutes.time_study import Minutes
 from production.work_study.standards import set_standard
 from production.work_study.time_study_state import evaluated
 

@@ -10,7 +10,7 @@ from django import forms
 
 from orders.forms import LineField
 from patterns.models import Operation
-from production.planning.work.time_study import Minutes
+from production.planning.minutes.time_study import Minutes
 
 AGAIN = "Load the page again and store the reading from there; it was not stored."
 #: A watch that ran longer was forgotten. Invented.

@@ -12,9 +12,9 @@ import msgspec
 from patterns.models import Operation
 from production.models import Jacket, Reading, TimeStudy
 from production.planning.explode import sewn_by
+from production.planning.minutes.labor import metres_of
+from production.planning.minutes.time_study import Minutes, Study, Timed, study
 from production.planning.snapshot import OperationSpec, SeamStretch
-from production.planning.work.labor import metres_of
-from production.planning.work.time_study import Minutes, Study, Timed, study
 
 METHOD_WORDS = {
     "count": "all basic minutes over all that was done in them",

@@ -30,7 +30,7 @@ from production.planning.actuals.afterwards_money import (
     total_of,
 )
 from production.planning.actuals.afterwards_rules import to_correct
-from production.planning.work.stage_times import StageTime
+from production.planning.minutes.stage_times import StageTime
 from tests.production.planning_factories import make_snapshot
 
 D = Decimal

@@ -6,11 +6,11 @@ from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from production.planning.explode import explode
+from production.planning.minutes.changeovers import count_changeovers, minutes_of, thread_batches
+from production.planning.minutes.labor import plan_labor
 from production.planning.snapshot import RunSnapshot
 from production.planning.timetable.floor import Step
 from production.planning.timetable.floor_steps import legs_of_jackets, less_done, steps_from
-from production.planning.work.changeovers import count_changeovers, minutes_of, thread_batches
-from production.planning.work.labor import plan_labor
 from tests.production.planning_factories import (
     OPERATIONS,
     make_jacket,

@@ -17,8 +17,8 @@ from production.forecasting.forecast_input import measured_ratios
 from production.history.stage_ratios import measured
 from production.history.take_over import take_over
 from production.models import Run, StandardChange
+from production.planning.minutes.stage_spread import median_range, spread
 from production.planning.planner import plan_run
-from production.planning.work.stage_spread import median_range, spread
 from production.scheduling.floor_state import load_floor
 from production.services import load_snapshot
 from production.snapshots import with_materials_of_today

@@ -5,15 +5,15 @@ from decimal import Decimal
 import pytest
 
 from production.planning.explode import explode
-from production.planning.plan import Lay, OperationNeed, PlanError
-from production.planning.snapshot import OperationSpec, RunSnapshot
-from production.planning.work.changeovers import (
+from production.planning.minutes.changeovers import (
     ThreadBatch,
     compare_batching,
     count_changeovers,
     thread_batches,
 )
-from production.planning.work.labor import plan_labor, works_of
+from production.planning.minutes.labor import plan_labor, works_of
+from production.planning.plan import Lay, OperationNeed, PlanError
+from production.planning.snapshot import OperationSpec, RunSnapshot
 from tests.production.planning_factories import (
     make_jacket,
     make_operation,

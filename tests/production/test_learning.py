@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from production.planning.explode import explode
+from production.planning.minutes.labor import plan_labor
+from production.planning.minutes.learning import total_factor, unit_factor
 from production.planning.plan import Labor, PlanError
 from production.planning.snapshot import RunSnapshot
-from production.planning.work.labor import plan_labor
-from production.planning.work.learning import total_factor, unit_factor
 from tests.production.planning_factories import (
     make_jacket,
     make_operation,

@@ -16,6 +16,7 @@ from patterns.geometry.bodies import BODIES, Ease
 from patterns.geometry.drafting import draft
 from patterns.geometry.seams import jacket_seams
 from production.planning.explode import explode
+from production.planning.minutes.labor import works_of
 from production.planning.plan import PlanError
 from production.planning.sewing import sewing_told as told
 from production.planning.sewing.sewing_order import order_of_making
@@ -24,7 +25,6 @@ from production.planning.sewing.sewing_sheet import sewing_sheet
 from production.planning.snapshot import NotionSpec, OperationSpec, RunSnapshot, ZipperSpec
 from production.planning.supplies.materials import notion_needs
 from production.planning.threads.thread import explained
-from production.planning.work.labor import works_of
 from production.snapshots import shape_of, stretches_of
 from tests.production.planning_factories import (
     make_fabric,

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.work.stage_times import (
+from production.planning.minutes.stage_times import (
     Correction,
     StageTime,
     corrections,

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from production.planning.minutes.changeovers import compare_batching
 from production.planning.plan import PlanError
 from production.planning.threads.thread import thread_needs, thread_of
 from production.planning.threads.thread_colors import relative_luminance
-from production.planning.work.changeovers import compare_batching
 from tests.production.planning_factories import (
     make_color,
     make_jacket,

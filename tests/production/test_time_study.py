@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.work.time_study import (
+from production.planning.minutes.time_study import (
     BY_COUNT,
     BY_FACTOR,
     BY_SPLIT,

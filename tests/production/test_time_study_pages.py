@@ -10,7 +10,7 @@ from django.test import Client
 
 from patterns.models import Operation
 from production.models import Jacket, Reading, StandardChange, TimeStudy
-from production.planning.work.stage_times import Correction
+from production.planning.minutes.stage_times import Correction
 from production.tracking import record
 from production.work_study.stage_minutes import stage_corrections
 from tests.production.operation_factories import make_operations

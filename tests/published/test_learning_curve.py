@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from production.planning.work.learning import total_factor, unit_factor
+from production.planning.minutes.learning import total_factor, unit_factor
 
 # n; then unit and total for 80 %, 85 % and 90 %, T1 = 1. Recomputed from T_n = n^(ln r / ln 2);
 # textbooks print the same to three decimals (from memory).

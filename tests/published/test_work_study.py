@@ -8,7 +8,7 @@ from math import gamma, pi, sqrt
 import pytest
 
 from patterns.models import Workroom
-from production.planning.work.time_study import (
+from production.planning.minutes.time_study import (
     T_95,
     basic_time,
     observations_ilo,

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from production.planning.minutes.stage_times import StageTime, corrections
 from production.planning.standing import WORK
-from production.planning.work.stage_times import StageTime, corrections
 
 ZERO = Decimal(0)
 CENT = Decimal("0.01")

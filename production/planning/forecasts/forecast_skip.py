@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 
 from production.planning.forecasts.forecast_helps import Skipped
+from production.planning.minutes.labor import works_of
+from production.planning.minutes.time_study import standard_time_ilo
 from production.planning.snapshot import OperationSpec, RunSnapshot
 from production.planning.timetable.floor import FloorJacket
-from production.planning.work.labor import works_of
-from production.planning.work.time_study import standard_time_ilo
 
 #: Seams that hold without it; hems and cuffs in contrast thread are more than looks.
 TOPSTITCHED = "topstitched"

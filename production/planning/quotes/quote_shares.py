@@ -15,11 +15,11 @@ from decimal import Decimal
 from production.planning.costs import LINES, CostPart
 from production.planning.cutting.rows import polygon_area_mm2
 from production.planning.explode import shapes_by_key, sides_of
+from production.planning.minutes.labor import JacketMinutes
 from production.planning.quotes.quote_mix import Weight, kind_of, split
 from production.planning.snapshot import JacketSpec, RunSnapshot
 from production.planning.supplies.materials import along_seams, notion_needs
 from production.planning.threads.thread import thread_needs
-from production.planning.work.labor import JacketMinutes
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from fractions import Fraction
 from orders.money import decimals_of, rounded
 from production.planning.costs import CostPart, cost_parts, costs_of
 from production.planning.explode import explode, shapes_by_key
+from production.planning.minutes.labor import STAGES, JacketMinutes, plan_labor
 from production.planning.plan import Costs, CutTicket, Labor, PlanError
 from production.planning.planner import tickets_on_cloth
 from production.planning.quotes.quote_mix import mixed, split
@@ -23,7 +24,6 @@ from production.planning.quotes.quote_shares import Kind, KindCost, costs_by_kin
 from production.planning.snapshot import RunSnapshot
 from production.planning.supplies.materials import notion_needs
 from production.planning.threads.thread import thread_needs
-from production.planning.work.labor import STAGES, JacketMinutes, plan_labor
 
 #: Numbers of jackets that every quote names.
 QUANTITIES = (10, 20, 40, 80)

@@ -15,16 +15,16 @@ from production.planning.explode import (
     sides_of,
     stretches_by_cut,
 )
-from production.planning.snapshot import JacketSpec, OperationSpec, RunSnapshot, SeamStretch
-from production.planning.timetable.floor import Step
-from production.planning.work.changeovers import (
+from production.planning.minutes.changeovers import (
     Sewing,
     count_changeovers,
     minutes_of,
     thread_batches,
 )
-from production.planning.work.labor import STAGES, metres_of
-from production.planning.work.time_study import standard_time_ilo
+from production.planning.minutes.labor import STAGES, metres_of
+from production.planning.minutes.time_study import standard_time_ilo
+from production.planning.snapshot import JacketSpec, OperationSpec, RunSnapshot, SeamStretch
+from production.planning.timetable.floor import Step
 
 CUT, SEW = "cut", "sew"
 

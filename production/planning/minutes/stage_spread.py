@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import comb
 
-from production.planning.work.stage_times import weighted_median
+from production.planning.minutes.stage_times import weighted_median
 
 #: How sure the range of the median is to be.
 CONFIDENCE = 0.95

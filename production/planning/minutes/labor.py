@@ -9,18 +9,18 @@ from decimal import Decimal
 
 from production.planning.cutting.lays import spread_count
 from production.planning.explode import Cut, CutPiece, sewn_by, stretches_by_cut
-from production.planning.plan import Labor, Lay, OperationNeed, PlanError
-from production.planning.snapshot import JacketSpec, OperationSpec, RunSnapshot, SeamStretch
-from production.planning.work.changeovers import CENT as CENT
-from production.planning.work.changeovers import (
+from production.planning.minutes.changeovers import CENT as CENT
+from production.planning.minutes.changeovers import (
     Batch,
     cents,
     count_changeovers,
     minutes_of,
     thread_batches,
 )
-from production.planning.work.learning import unit_factor
-from production.planning.work.time_study import standard_time_ilo
+from production.planning.minutes.learning import unit_factor
+from production.planning.minutes.time_study import standard_time_ilo
+from production.planning.plan import Labor, Lay, OperationNeed, PlanError
+from production.planning.snapshot import JacketSpec, OperationSpec, RunSnapshot, SeamStretch
 
 STAGES = ("cut", "sew", "finish")
 #: The stage whose minutes shrink as jackets of a run follow one another.
