@@ -108,7 +108,7 @@ def new_page(browser: Any, site: str) -> Iterator[Any]:
         )
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(45_000)  # another worker may keep both cores busy
         return page
 
     yield enter

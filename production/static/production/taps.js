@@ -181,6 +181,7 @@ if (told) {
   setInterval(tryAgain, EVERY_MS);
   draw();
   if (told.tapsWorker && window.isSecureContext && navigator.serviceWorker) {
-    navigator.serviceWorker.register(told.tapsWorker, { scope: "/" });
+    // For tags and scans alone: pages under its scope wait for the worker to be up.
+    for (const scope of ["/j/", "/scan/"]) navigator.serviceWorker.register(told.tapsWorker, { scope });
   }
 }
