@@ -82,14 +82,16 @@ def test_an_order_goes_from_the_form_to_a_scanned_tag(visit: Any) -> None:
 
     page.goto("/orders/HG-1/roster/")
     roster_file(page, BAD_ROSTER)
+    page.get_by_text("Not taken").first.wait_for()
     told = page.get_by_role("main").inner_text()
     assert "Not taken" in told and "Medium" in told and "Storm" in told and "YS" in told
     roster_file(page, ROSTER)
     page.get_by_role("button", name="Add 2 jackets").click()
-    assert page.get_by_role("link", name="Åsa Lind").is_visible()
+    page.get_by_role("link", name="Åsa Lind").wait_for()
 
     page.goto("/runs/new/?order=HG-1")
     page.get_by_role("button", name="Freeze and plan").click()
+    page.wait_for_url("**/runs/R-*/")
     checks = page.get_by_role("main").inner_text()
     assert "every left has its right" in checks and "broken" not in checks.lower()
     run = urlparse(page.url).path
